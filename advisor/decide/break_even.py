@@ -1,0 +1,101 @@
+"""At which price, or which odds, does the answer flip?
+
+The least mean cost is the least of many straight lines in any one price (one
+line for each way of choosing), so it is concave in that price. Following the
+line of the present best way to the target therefore lands where the cost is at
+most the target, and from there each further line comes nearer the flip without
+stepping over it; it ends after as many steps as the best way changes. Choices are therefore solved again at each step, and the result is
+exact where a straight line through today's would not be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+LINES_AT_MOST = 60
+HALVINGS = 60
+
+
+@dataclass(frozen=True)
+class FlipPoint:
+    """Where the answer flips.
+
+    Attributes:
+        name: The item, or the step whose odds these are.
+        kind: "item" or "odds".
+        now: Today's price or odds.
+        flips_at: The price or odds at which making and buying are even.
+    """
+
+    name: str
+    kind: str
+    now: float
+    flips_at: float
+
+    @property
+    def change(self) -> float:
+        """Relative change from now to the flip: -0.2 is a fall by a fifth."""
+        return self.flips_at / self.now - 1.0
+
+
+def flip_price(
+    cost_at: Callable[[float], tuple[float, float]], target: float, *, now: float
+) -> float | None:
+    """The price at which the least mean cost equals the target; None where no price >= 0 does.
+
+    Args:
+        cost_at: Least mean cost and its slope (units used by the best way, or
+            minus the units given back) at a price of one item.
+        target: The cost to meet: what buying the piece costs.
+        now: Today's price, > 0.
+    Returns: The nearest such price in the direction that closes the gap.
+    Source: Newton's method on a concave, piecewise straight function; each
+        tangent is the cost of one fixed way of choosing.
+
+    >>> flip_price(lambda p: (min(10 * p, 20 + 2 * p), 10 if p < 2.5 else 2), 30, now=1.0)
+    5.0
+    """
+    price = now
+    for _ in range(LINES_AT_MOST):
+        cost, slope = cost_at(price)
+        gap = target - cost
+        if abs(gap) <= 1e-10 * max(1.0, abs(target)):
+            return price
+        if slope == 0 or (price == 0 and gap < 0):
+            return None
+        following = price + gap / slope
+        if following < 0 and (gap > 0 or slope < 0):
+            return None
+        price = max(following, 0.0)
+    return None
+
+
+def flip_odds(cost_at: Callable[[float], float], target: float, *, now: float) -> float | None:
+    """The odds at which the least mean cost equals the target; None where none in (0, 1] do.
+
+    Args:
+        cost_at: Least mean cost when the outcome has these odds and the other
+            outcomes of its step share the rest as they do today.
+        target: The cost to meet.
+        now: Today's odds, in (0, 1).
+    Returns: A crossing between today's odds and 1 or nearly 0, found by halving.
+    """
+    gap_now = cost_at(now) - target
+    for end in (1.0, now / 1024.0):
+        if (cost_at(end) - target) * gap_now < 0:
+            return _halve(lambda odds: cost_at(odds) - target, now, end)
+    return None
+
+
+def _halve(gap_at: Callable[[float], float], left: float, right: float) -> float:
+    sign = gap_at(left)
+    for _ in range(HALVINGS):
+        middle = (left + right) / 2
+        if gap_at(middle) * sign > 0:
+            left = middle
+        else:
+            right = middle
+        if abs(right - left) <= 1e-9 * max(left, right):
+            break
+    return (left + right) / 2
