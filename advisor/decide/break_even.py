@@ -4,8 +4,9 @@ The least mean cost is the least of many straight lines in any one price (one
 line for each way of choosing), so it is concave in that price. Following the
 line of the present best way to the target therefore lands where the cost is at
 most the target, and from there each further line comes nearer the flip without
-stepping over it; it ends after as many steps as the best way changes. Choices are therefore solved again at each step, and the result is
-exact where a straight line through today's would not be.
+stepping over it; it ends after as many steps as the best
+way changes. Choices are solved again at each step, so the result is exact where
+a straight line through today's would not be.
 """
 
 from __future__ import annotations

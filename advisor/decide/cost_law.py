@@ -29,7 +29,8 @@ def normal_nodes(count: int = NODES) -> NDArray[np.float64]:
     from scipy.special import ndtri
 
     nodes = np.asarray(ndtri((np.arange(count) + 0.5) / count))
-    return nodes / np.sqrt(np.mean(nodes**2))
+    scaled: NDArray[np.float64] = nodes / np.sqrt(np.mean(nodes**2))
+    return scaled
 
 
 @dataclass(frozen=True)

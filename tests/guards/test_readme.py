@@ -1,0 +1,78 @@
+"""The README cannot drift: its evening runs, its commands exist, its output is the real one."""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from advisor.cli.commands import COMMANDS, help_text
+
+TOP = Path(__file__).parents[2]
+README = (TOP / "README.md").read_text()
+MAKEWORTH = Path(sys.executable).with_name("makeworth")
+
+
+def evening():
+    """(command, expected output) pairs of the README's console blocks, in order."""
+    pairs = []
+    for block in re.findall(r"```console\n(.*?)```", README, flags=re.DOTALL):
+        for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
+            command, _, output = part.partition("\n")
+            pairs.append((command, output))
+    return pairs
+
+
+def matches(expected, actual):
+    """Whether the output is as written; a line of three dots stands for any lines."""
+    pieces = re.split(r"^\.\.\.\n", expected, flags=re.MULTILINE)
+    pattern = r"(?:.*\n)*?".join(re.escape(piece) for piece in pieces)
+    return re.fullmatch(pattern, actual) is not None
+
+
+def test_the_first_evening_runs_as_written(tmp_path):
+    folder, pairs = tmp_path, evening()
+    assert len(pairs) >= 5
+    plain = {**os.environ, "COLUMNS": "80", "NO_COLOR": "1"}
+    plain.pop("MAKEWORTH_WORKSPACE", None)
+    for command, expected in pairs:
+        words = shlex.split(command)
+        if words[0] == "cd":
+            folder = folder / words[1]
+            continue
+        assert words[0] == "makeworth", command
+        run = subprocess.run(
+            [MAKEWORTH, *words[1:]],
+            cwd=folder,
+            capture_output=True,
+            text=True,
+            check=False,
+            env=plain,
+        )
+        assert run.returncode == 0, f"{command}\n{run.stderr}"
+        assert matches(expected, run.stdout), f"$ {command}\n{run.stdout}"
+
+
+def test_every_command_is_in_the_readme_and_has_help():
+    for name in COMMANDS:
+        assert f"`{name}" in README, name
+        run = subprocess.run(
+            [MAKEWORTH, name, "--help"], capture_output=True, text=True, check=False
+        )
+        assert run.returncode == 0
+        assert "Usage: makeworth" in run.stdout
+
+
+def test_help_fits_80_columns():
+    assert max(map(len, help_text().splitlines())) <= 80
+
+
+@pytest.mark.parametrize("marker", ["<!-- demo command -->", "<!-- test command -->"])
+def test_set_up_commands_are_marked_for_the_robot(marker):
+    block = README.split(marker)[1].split("```")[1]
+    assert ".venv/bin/" in block
