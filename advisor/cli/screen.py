@@ -1,0 +1,147 @@
+"""How answers look on a terminal: plain tables, bars and numbers, 80 columns, no colour.
+
+Nothing here is told by colour or by a character that a screen reader skips;
+every picture stands beside its numbers.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import sys
+import textwrap
+from collections.abc import Sequence
+
+WIDTH = 80
+BAR = "█"
+EIGHTHS = "▁▂▃▄▅▆▇█"
+
+
+def width() -> int:
+    """Columns to use: the terminal's, at most 80 and at least 40."""
+    import shutil
+
+    return max(40, min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns))
+
+
+def show(text: str = "") -> None:
+    """Print one line of an answer."""
+    sys.stdout.write(f"{printable(text)}\n")
+
+
+def show_sentences(sentences: Sequence[str], *, mark: str = "- ") -> None:
+    """Print sentences as a list, wrapped to the width."""
+    for sentence in sentences:
+        show_wrapped(printable(sentence), first=mark, then=" " * len(mark))
+
+
+def show_wrapped(text: str, *, first: str = "", then: str = "") -> None:
+    """Print a paragraph, wrapped to the width."""
+    sys.stdout.write(
+        textwrap.fill(text, width(), initial_indent=first, subsequent_indent=then) + "\n"
+    )
+
+
+def show_table(
+    headings: Sequence[str], rows: Sequence[Sequence[str]], *, right: str | None = None
+) -> None:
+    """Print a table that fits the width; long cells are wrapped, none are cut.
+
+    Args:
+        headings: One a column.
+        rows: Cells as text.
+        right: One letter a column, "r" for right-aligned, "l" for left; default all left.
+    """
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="")
+    aligned = right or "l" * len(headings)
+    for heading, letter in zip(headings, aligned, strict=True):
+        table.add_column(heading, justify="right" if letter == "r" else "left", overflow="fold")
+    for row in rows:
+        table.add_row(*(Text(printable(cell)) for cell in row))
+    console = Console(
+        width=width(), color_system=None, highlight=False, markup=False, file=sys.stdout
+    )
+    with console.capture() as captured:
+        console.print(table)
+    sys.stdout.write("\n".join(line.rstrip() for line in captured.get().splitlines()) + "\n")
+
+
+def printable(text: str) -> str:
+    """The text with control characters spelled out: a file's words must not steer a terminal.
+
+    >>> printable("a\\x1b[2Jb")
+    'a\\\\x1b[2Jb'
+    """
+    return "".join(each if each.isprintable() else repr(each)[1:-1] for each in text)
+
+
+def amount(value: float | None, *, digits: int = 4) -> str:
+    """A number to this many significant digits, never in powers of ten; "-" for none.
+
+    >>> amount(122.456), amount(0.001234), amount(1234567.0), amount(2.0), amount(None)
+    ('122.5', '0.001234', '1234567', '2', '-')
+    """
+    if value is None:
+        return "-"
+    if value == 0:
+        return "0"
+    places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    text = f"{value:.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def percent(share: float | None) -> str:
+    """A share of one in per cent: two digits where small, never a false 0 or 100.
+
+    >>> percent(0.5), percent(0.004), percent(0.99999), percent(0), percent(None)
+    ('50 %', '0.4 %', '>99.9 %', '0 %', '-')
+    """
+    if share is None:
+        return "-"
+    if 0 < share < 0.0005:
+        return "<0.1 %"
+    if 0.9995 < share < 1:
+        return ">99.9 %"
+    small = share < 0.0995 or share > 0.9905
+    text = f"{100 * share:.{1 if small else 0}f}"
+    return f"{text.removesuffix('.0')} %"
+
+
+def sparkline(values: Sequence[float]) -> str:
+    """A small curve of a few characters; says nothing that the row beside it does not.
+
+    >>> sparkline([1, 2, 3, 2, 1])
+    '▁▅█▅▁'
+    """
+    if not values:
+        return ""
+    low, high = min(values), max(values)
+    if high == low:
+        return EIGHTHS[3] * len(values)
+    scale = (len(EIGHTHS) - 1) / (high - low)
+    return "".join(EIGHTHS[int((value - low) * scale + 0.5)] for value in values)
+
+
+def bars(rows: Sequence[tuple[str, float, str]], *, columns: int = 30) -> list[str]:
+    """Lines of a bar chart: label, bar, number.
+
+    Args:
+        rows: (label, length >= 0, text behind the bar).
+        columns: The width of the longest bar.
+    """
+    longest = max((length for _, length, _ in rows), default=0.0)
+    room = max((len(label) for label, _, _ in rows), default=0)
+    lines = []
+    for label, length, text in rows:
+        filled = round(columns * length / longest) if longest > 0 else 0
+        lines.append(f"{label:>{room}}  {BAR * filled:<{columns}}  {text}".rstrip())
+    return lines
+
+
+def is_interactive() -> bool:
+    """Whether somebody sits at the terminal."""
+    return sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM") != "dumb"
