@@ -6,7 +6,6 @@ every picture stands beside its numbers.
 
 from __future__ import annotations
 
-import math
 import os
 import sys
 import textwrap
@@ -77,38 +76,6 @@ def printable(text: str) -> str:
     'a\\\\x1b[2Jb'
     """
     return "".join(each if each.isprintable() else repr(each)[1:-1] for each in text)
-
-
-def amount(value: float | None, *, digits: int = 4) -> str:
-    """A number to this many significant digits, never in powers of ten; "-" for none.
-
-    >>> amount(122.456), amount(0.001234), amount(1234567.0), amount(2.0), amount(None)
-    ('122.5', '0.001234', '1234567', '2', '-')
-    """
-    if value is None:
-        return "-"
-    if value == 0:
-        return "0"
-    places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    text = f"{value:.{places}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def percent(share: float | None) -> str:
-    """A share of one in per cent: two digits where small, never a false 0 or 100.
-
-    >>> percent(0.5), percent(0.004), percent(0.99999), percent(0), percent(None)
-    ('50 %', '0.4 %', '>99.9 %', '0 %', '-')
-    """
-    if share is None:
-        return "-"
-    if 0 < share < 0.0005:
-        return "<0.1 %"
-    if 0.9995 < share < 1:
-        return ">99.9 %"
-    small = share < 0.0995 or share > 0.9905
-    text = f"{100 * share:.{1 if small else 0}f}"
-    return f"{text.removesuffix('.0')} %"
 
 
 def sparkline(values: Sequence[float]) -> str:

@@ -1,0 +1,215 @@
+"""The make-or-buy answer in sentences: the bad night first, then what it hangs on.
+
+Every number in a sentence is one of the answer's own; a sentence that the
+numbers do not carry is not written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from advisor.decide.break_even import FlipPoint
+from advisor.decide.craft import CraftAdvice, RouteVerdict
+from advisor.figures import amount
+
+STALE_DAYS = 3.0
+FLIPS_TOLD = 2
+LARGE_SHARE = 0.25
+
+
+@dataclass(frozen=True)
+class SpentOn:
+    """What a route spends on one item: mean units, price of one, mean cost."""
+
+    item: str
+    units: float
+    unit_price: float
+
+    @property
+    def cost(self) -> float:
+        """Mean money spent on it."""
+        return self.units * self.unit_price
+
+
+@dataclass(frozen=True)
+class PriceNews:
+    """What there is to say of one price that the answer rests on."""
+
+    item: str
+    age_days: float | None
+    quotes: int
+    screened: int
+
+
+def craft_reasons(
+    advice: CraftAdvice,
+    *,
+    piece: str,
+    money: str,
+    goal: str,
+    spending: Sequence[SpentOn],
+    flips: Sequence[FlipPoint],
+) -> list[str]:
+    """Why the verdict is what it is.
+
+    Args:
+        advice: The answer.
+        piece, money: Names for the sentences.
+        goal: "keep" or "sale".
+        spending: What the best route spends, any order.
+        flips: Where the answer flips, nearest first.
+    """
+    best = advice.best
+    if best is None:
+        return _reasons_without_a_route(advice, piece=piece, money=money)
+    return [
+        *_bad_night(best, money),
+        *_means(advice, best, piece=piece, money=money, goal=goal),
+        *_chances(advice, best),
+        *_largest_part(spending, best),
+        *_flip_sentences(flips, advice.verdict, money=money),
+        *_other_routes(advice, money),
+    ]
+
+
+def _reasons_without_a_route(advice: CraftAdvice, *, piece: str, money: str) -> list[str]:
+    if advice.buy is None:
+        return [f"No route makes {piece} at known prices, and nobody is seen selling it."]
+    price = amount(advice.buy.belief.price)
+    return [f"Buying {piece} costs about {price} {money}; no route has an answer to compare."]
+
+
+def _bad_night(best: RouteVerdict, money: str) -> list[str]:
+    edge, beyond = best.law.quantile(0.95), best.law.worst_mean()
+    if beyond <= best.option.mean * (1 + 1e-9):
+        return []
+    return [
+        f"A bad night: one time in twenty making costs {amount(edge)} {money} or more, "
+        f"{amount(beyond)} on average of those."
+    ]
+
+
+def _means(
+    advice: CraftAdvice, best: RouteVerdict, *, piece: str, money: str, goal: str
+) -> list[str]:
+    mean, name = best.option.mean, best.option.route
+    if goal == "sale":
+        earned = (
+            f"Making {piece} by {name} and selling it brings {amount(-mean)} {money} on average"
+        )
+        return [f"{earned}, fees paid." if mean <= 0 else f"{earned}: a loss."]
+    made = f"Making by {name} costs {amount(mean)} {money} on average"
+    if advice.buy is None or advice.saving is None or advice.saving_sd is None:
+        return [f"{made}; nobody is seen selling {piece}."]
+    word = "saves" if advice.saving >= 0 else "loses"
+    doubt = f", give or take {amount(advice.saving_sd)}" if advice.saving_sd else ""
+    return [
+        f"{made}, buying {amount(advice.buy.belief.price)}: "
+        f"making {word} {amount(abs(advice.saving))}{doubt}."
+    ]
+
+
+def _chances(advice: CraftAdvice, best: RouteVerdict) -> list[str]:
+    if advice.chance_make_cheaper is None or advice.chance_this_one_cheaper is None:
+        return []
+    said = (
+        f"Making is the cheaper way on average with a chance of "
+        f"{_in_hundred(advice.chance_make_cheaper)}; the next piece made turns out cheaper in "
+        f"{_in_hundred(advice.chance_this_one_cheaper)}"
+    )
+    luck = (advice.shares or {}).get("luck", 0.0)
+    if luck >= LARGE_SHARE and best.law.luck_variance > 0:
+        said += f", for luck is {_in_hundred(luck)} of what is uncertain (variance)"
+    return [f"{said}."]
+
+
+def _in_hundred(share: float) -> str:
+    if 0 < share < 0.005:
+        return "under 1 in 100"
+    if 0.995 < share < 1:
+        return "over 99 in 100"
+    return f"{round(100 * share)} in 100"
+
+
+def _largest_part(spending: Sequence[SpentOn], best: RouteVerdict) -> list[str]:
+    spent = [part for part in spending if part.cost > 0]
+    total = sum(part.cost for part in spent)
+    if not spent or total <= 0:
+        return []
+    part = max(spent, key=lambda each: each.cost)
+    return [
+        f"The largest part is {part.item}: {amount(part.units)} at {amount(part.unit_price)} "
+        f"on average, {_in_hundred(part.cost / total)} of what {best.option.route} spends."
+    ]
+
+
+def _flip_sentences(flips: Sequence[FlipPoint], verdict: str, *, money: str) -> list[str]:
+    turned = {"make": "buying", "buy": "making", "either": "the other"}.get(verdict)
+    if turned is None:
+        return []
+    sentences = []
+    for flip in flips[:FLIPS_TOLD]:
+        way = "rises" if flip.change > 0 else "falls"
+        change = f"{flip.change:+.0%}".replace("%", " %")
+        if flip.kind == "item":
+            now, then = f"{amount(flip.now)}", f"{amount(flip.flips_at)} {money}"
+        else:
+            now, then = f"{100 * flip.now:.3g} %", f"{100 * flip.flips_at:.3g} %"
+        thing = flip.name if flip.kind == "item" else f"the odds of {flip.name}"
+        verb = way if flip.kind == "item" else {"rises": "rise", "falls": "fall"}[way]
+        sentences.append(
+            f"The answer turns to {turned} if {thing} {verb} from {now} to {then} ({change})."
+        )
+    return sentences
+
+
+def _other_routes(advice: CraftAdvice, money: str) -> list[str]:
+    if len(advice.routes) < 2:
+        return []
+    second = advice.routes[1]
+    chance = advice.chance_cheapest[advice.routes[0].option.route]
+    return [
+        f"Next best is {second.option.route} at {amount(second.option.mean)} {money}; the chance "
+        f"that {advice.routes[0].option.route} is the cheapest of all is {_in_hundred(chance)}."
+    ]
+
+
+def craft_cautions(
+    advice: CraftAdvice, *, money: str, news: Sequence[PriceNews], notes: Sequence[str] = ()
+) -> list[str]:
+    """What to beware of: stale and screened prices, the budget, the usual cautions.
+
+    Args:
+        advice: The answer.
+        money: Name for the sentences.
+        news: The prices that the answer rests on.
+        notes: Cautions that other parts of the answer raised; they come first.
+    """
+    cautions = list(dict.fromkeys(notes))
+    stale = [
+        f"{each.item} ({each.age_days:.0f} days)"
+        for each in sorted(news, key=lambda each: -(each.age_days or 0.0))
+        if each.age_days is not None and each.age_days > STALE_DAYS
+    ]
+    if stale:
+        cautions.append(f"Old prices: {', '.join(stale)}; look them up before you start.")
+    lonely = [each.item for each in news if each.quotes == 1]
+    if lonely:
+        cautions.append(f"One quote only: {', '.join(lonely)}.")
+    doubted = [f"{each.item} ({each.screened})" for each in news if each.screened]
+    if doubted:
+        cautions.append(f"Quotes not believed, see prices ITEM --quotes: {', '.join(doubted)}.")
+    if advice.shares is None and advice.best is not None:
+        cautions.append("Nothing in this answer is uncertain, so no shares of variance are given.")
+    if advice.best is not None and advice.best.law.luck_variance > 0:
+        budget = amount(advice.best.law.quantile(0.8))
+        cautions.append(
+            "An average is not a promise. Set a budget before you start and stop there: "
+            f"{budget} {money} is enough in 8 of 10 cases."
+        )
+    cautions.append(
+        "Prices are other people's offers and can be bait. Follow the game's own rules; "
+        "this is no tool for trading with real money."
+    )
+    return cautions
