@@ -1,0 +1,214 @@
+"""Takes quotes in, a batch at a time, and takes a batch back whole."""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+from advisor.book.columns import quote_columns
+from advisor.book.store import Store
+from advisor.errors import BadInput
+
+if TYPE_CHECKING:
+    import polars as pl
+
+    from advisor.quotes import Quote
+
+SetAsideRow = tuple[int, str | None, str, str]
+
+INSERT_QUOTE = """
+    INSERT INTO quotes (item_id, at_us, price, price_value, money_id, side, qty,
+                        trader_id, source, note, batch_id, fingerprint)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+    ON CONFLICT (fingerprint) DO NOTHING"""
+
+
+class ReadChunk(Protocol):
+    """A part of a file as read.
+
+    Attributes:
+        rows: Columns at_us, item, price (canonical text), price_value, money,
+            side, qty, trader, source, note; others are left out.
+        set_aside: (line, column or None, reason, raw text) of each unreadable row.
+    """
+
+    @property
+    def rows(self) -> pl.DataFrame: ...  # noqa: D102
+    @property
+    def set_aside(self) -> Sequence[SetAsideRow]: ...  # noqa: D102
+
+
+@dataclass(frozen=True, slots=True)
+class BatchResult:
+    """What came of taking in one file; rows = added + known + set_aside.
+
+    Attributes:
+        batch: Its number; None for a trial.
+        added: Quotes that are new to the book.
+        known: Quotes that the book, or the same file further up, already had.
+        set_aside: Rows kept unread.
+    """
+
+    batch: int | None
+    rows: int
+    added: int
+    known: int
+    set_aside: int
+
+
+@dataclass(frozen=True, slots=True)
+class UndoResult:
+    """What came of taking a batch back: quotes gone, and quotes another batch also had."""
+
+    batch: int
+    removed: int
+    kept: int
+
+
+def add_batch(
+    store: Store,
+    chunks: Iterable[ReadChunk],
+    *,
+    file: str,
+    content_hash: bytes | None,
+    layout: str,
+    check: bool = False,
+) -> BatchResult:
+    """Take in one file, all or nothing.
+
+    Rows of the same content that an earlier batch had set aside count from now
+    on as this batch's, so that no line is set aside twice.
+
+    Args:
+        chunks: The file's parts in order; read while the transaction is open.
+        content_hash: Of the file's bytes; None for quotes typed by hand.
+        check: Count truly, but keep nothing.
+    """
+    with store.writing(keep=not check) as connection:
+        batch = _open_batch(connection, file=file, content_hash=content_hash, layout=layout)
+        read = added = aside = 0
+        for chunk in chunks:
+            read += chunk.rows.height
+            added += _add_rows(connection, chunk.rows, batch=batch)
+            aside += _set_aside(connection, chunk.set_aside, batch=batch)
+        known = read - added
+        connection.execute(
+            "UPDATE batches SET added = ?, known = ?, set_aside = ? WHERE id = ?",
+            (added, known, aside, batch),
+        )
+        if content_hash is not None:
+            _take_over_set_aside(connection, content_hash, batch=batch)
+    return BatchResult(None if check else batch, read + aside, added, known, aside)
+
+
+def add_quotes(store: Store, quotes: Sequence[Quote]) -> BatchResult:
+    """Take in quotes typed by hand, as one batch."""
+    from advisor.book.columns import hand_chunk
+
+    return add_batch(store, [hand_chunk(quotes)], file="", content_hash=None, layout="hand")
+
+
+def undo_batch(store: Store, batch: int) -> UndoResult:
+    """Take a batch back whole; a quote that another batch also had stays, as that batch's.
+
+    Rows that this batch had taken over from an earlier one's set-aside are that
+    one's again.
+
+    Raises: BadInput: no such batch, or taken back already.
+    """
+    with store.writing() as connection:
+        _refuse_unknown_batch(connection, batch)
+        kept = _pass_on_shared(connection, batch)
+        removed = connection.execute("DELETE FROM quotes WHERE batch_id = ?", (batch,)).rowcount
+        connection.execute("DELETE FROM also_in WHERE batch_id = ?", (batch,))
+        connection.execute("UPDATE set_aside SET taken_by = NULL WHERE taken_by = ?", (batch,))
+        connection.execute("DELETE FROM set_aside WHERE batch_id = ?", (batch,))
+        connection.execute("UPDATE batches SET undone_us = ? WHERE id = ?", (now_us(), batch))
+    return UndoResult(batch, removed, kept)
+
+
+def now_us() -> int:
+    """This moment in microseconds; only ever shown, never relied on for order."""
+    return time.time_ns() // 1000
+
+
+def _open_batch(
+    connection: sqlite3.Connection, *, file: str, content_hash: bytes | None, layout: str
+) -> int:
+    row = connection.execute(
+        "INSERT INTO batches (file, content_hash, layout, at_us) VALUES (?, ?, ?, ?) RETURNING id",
+        (file, content_hash, layout, now_us()),
+    )
+    return int(row.fetchone()[0])
+
+
+def _add_rows(connection: sqlite3.Connection, rows: pl.DataFrame, *, batch: int) -> int:
+    """Insert the rows that are new; note for the others that this batch had them too."""
+    if rows.height == 0:
+        return 0
+    columns = quote_columns(connection, rows, batch=batch)
+    before = connection.total_changes
+    connection.executemany(INSERT_QUOTE, zip(*columns, strict=True))
+    added = connection.total_changes - before
+    if added < rows.height:
+        _note_also_in(connection, columns[-1], batch=batch)
+    return added
+
+
+def _note_also_in(
+    connection: sqlite3.Connection, fingerprints: Sequence[bytes], *, batch: int
+) -> None:
+    connection.executemany(
+        """INSERT INTO also_in (quote_id, batch_id)
+           SELECT id, ?1 FROM quotes WHERE fingerprint = ?2 AND batch_id <> ?1
+           ON CONFLICT DO NOTHING""",
+        ((batch, each) for each in fingerprints),
+    )
+
+
+def _set_aside(connection: sqlite3.Connection, rows: Sequence[SetAsideRow], *, batch: int) -> int:
+    connection.executemany(
+        """INSERT INTO set_aside (batch_id, line, "column", reason, text)
+           VALUES (?, ?, ?, ?, ?)""",
+        ((batch, *row) for row in rows),
+    )
+    return len(rows)
+
+
+def _take_over_set_aside(
+    connection: sqlite3.Connection, content_hash: bytes, *, batch: int
+) -> None:
+    connection.execute(
+        """UPDATE set_aside SET taken_by = ?1
+           WHERE taken_by IS NULL AND batch_id IN
+               (SELECT id FROM batches WHERE content_hash = ?2 AND id <> ?1)""",
+        (batch, content_hash),
+    )
+
+
+def _refuse_unknown_batch(connection: sqlite3.Connection, batch: int) -> None:
+    row = connection.execute("SELECT undone_us FROM batches WHERE id = ?", (batch,)).fetchone()
+    if row is None:
+        raise BadInput(f"there is no batch {batch}", right="see makeworth import --batches")
+    if row[0] is not None:
+        raise BadInput(f"batch {batch} has been taken back already")
+
+
+def _pass_on_shared(connection: sqlite3.Connection, batch: int) -> int:
+    """Give the batch's quotes that later batches also had to the first of these."""
+    connection.execute(
+        """UPDATE quotes SET batch_id = heir.batch_id
+           FROM (SELECT quote_id, min(batch_id) AS batch_id FROM also_in GROUP BY quote_id) AS heir
+           WHERE quotes.id = heir.quote_id AND quotes.batch_id = ?""",
+        (batch,),
+    )
+    kept = int(connection.execute("SELECT changes()").fetchone()[0])
+    connection.execute(
+        """DELETE FROM also_in WHERE EXISTS
+           (SELECT 1 FROM quotes
+            WHERE quotes.id = also_in.quote_id AND quotes.batch_id = also_in.batch_id)"""
+    )
+    return kept

@@ -1,0 +1,139 @@
+"""The tables of the book, as a list of changes that only ever grows.
+
+Each change and the record of it land in one transaction. `FORM` is the number
+of changes; the book carries it in its header (`user_version`), so that opening
+a book that is up to date reads one number and needs no library.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sqlite_utils.db import Database
+    from sqlite_utils.migrations import Migrations
+
+# "MkWr" in ASCII: tells a book from any other SQLite file.
+BOOK_MARK = 0x4D6B5772
+
+QUOTES_FORM = (
+    """CREATE TABLE meta (
+        key TEXT PRIMARY KEY,
+        value TEXT NOT NULL
+    ) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE items (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL,
+        key TEXT NOT NULL UNIQUE
+    ) STRICT""",
+    """CREATE TABLE traders (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL,
+        key TEXT NOT NULL UNIQUE
+    ) STRICT""",
+    """CREATE TABLE batches (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        file TEXT NOT NULL,
+        content_hash BLOB,
+        layout TEXT NOT NULL,
+        at_us INTEGER NOT NULL,
+        added INTEGER NOT NULL DEFAULT 0,
+        known INTEGER NOT NULL DEFAULT 0,
+        set_aside INTEGER NOT NULL DEFAULT 0,
+        undone_us INTEGER
+    ) STRICT""",
+    "CREATE INDEX batches_by_content ON batches (content_hash)",
+    """CREATE TABLE quotes (
+        id INTEGER PRIMARY KEY,
+        item_id INTEGER NOT NULL REFERENCES items,
+        at_us INTEGER NOT NULL,
+        price TEXT NOT NULL,
+        price_value REAL NOT NULL CHECK (price_value > 0),
+        money_id INTEGER NOT NULL REFERENCES items,
+        side INTEGER NOT NULL CHECK (side BETWEEN 0 AND 2),
+        qty INTEGER CHECK (qty >= 1),
+        trader_id INTEGER REFERENCES traders,
+        source TEXT,
+        note TEXT,
+        batch_id INTEGER NOT NULL REFERENCES batches,
+        fingerprint BLOB NOT NULL UNIQUE
+    ) STRICT""",
+    "CREATE INDEX quotes_by_item ON quotes (item_id, at_us)",
+    # Which other batches also had a quote: kept only for quotes that were known
+    # already, so that undoing the first batch leaves the quote to the next.
+    """CREATE TABLE also_in (
+        quote_id INTEGER NOT NULL REFERENCES quotes ON DELETE CASCADE,
+        batch_id INTEGER NOT NULL REFERENCES batches,
+        PRIMARY KEY (quote_id, batch_id)
+    ) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE set_aside (
+        id INTEGER PRIMARY KEY,
+        batch_id INTEGER NOT NULL REFERENCES batches,
+        line INTEGER NOT NULL,
+        "column" TEXT,
+        reason TEXT NOT NULL,
+        text TEXT NOT NULL,
+        taken_by INTEGER REFERENCES batches
+    ) STRICT""",
+    "CREATE INDEX set_aside_by_batch ON set_aside (batch_id)",
+    """CREATE TABLE layouts (
+        name TEXT PRIMARY KEY,
+        header TEXT NOT NULL,
+        columns TEXT NOT NULL,
+        at_us INTEGER NOT NULL
+    ) STRICT""",
+    """CREATE TABLE quote_overrules (
+        fingerprint BLOB PRIMARY KEY,
+        verdict TEXT NOT NULL CHECK (verdict IN ('keep', 'drop')),
+        at_us INTEGER NOT NULL
+    ) STRICT, WITHOUT ROWID""",
+)
+
+CHANGES: tuple[tuple[str, tuple[str, ...]], ...] = (("quotes and batches", QUOTES_FORM),)
+FORM = len(CHANGES)
+
+
+def form_of(connection: sqlite3.Connection) -> int:
+    """How many changes the book behind this connection has had."""
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def apply_changes(connection: sqlite3.Connection) -> None:
+    """Bring the book up to FORM, all or nothing; a book that has it is left alone.
+
+    Safe when two processes try at once: the second waits, then finds nothing to do.
+    """
+    from sqlite_utils.db import Database
+
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        if form_of(connection) < FORM:
+            _changes().apply(Database(connection, execute_plugins=False))
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+
+
+def _changes() -> Migrations:
+    from sqlite_utils.migrations import Migrations
+
+    changes = Migrations("book")
+    for number, (name, statements) in enumerate(CHANGES, start=1):
+        changes(name=name)(_change(number, statements))
+    return changes
+
+
+def _change(number: int, statements: tuple[str, ...]) -> Callable[[Database], None]:
+    """One change: its statements, then the new form in the header."""
+
+    def change(db: Database, /) -> None:
+        for statement in statements:
+            db.conn.execute(statement)
+        db.conn.execute(f"PRAGMA application_id = {BOOK_MARK}")
+        db.conn.execute(f"PRAGMA user_version = {number}")
+
+    return change

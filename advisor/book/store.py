@@ -1,0 +1,153 @@
+"""Opens the book: one SQLite file, its form up to date, its writes all or nothing."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from advisor.book.copies import copy_before_change
+from advisor.book.faults import book_faults
+from advisor.book.health import refuse_damage
+from advisor.book.schema import FORM, apply_changes, form_of
+from advisor.errors import BookFault
+
+# Another process may be in the middle of a large import: wait for it this long.
+WAIT_SECONDS = 60
+CACHE_KIB = 64 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Store:
+    """An open book.
+
+    Attributes:
+        path: The file.
+        connection: In autocommit mode; write only inside `writing()`.
+    """
+
+    path: Path
+    connection: sqlite3.Connection
+
+    @contextmanager
+    def writing(self, *, keep: bool = True) -> Iterator[sqlite3.Connection]:
+        """One transaction: on leaving the block all of it is on the disk, or none.
+
+        Args:
+            keep: False takes everything back at the end, also when all went well.
+        """
+        connection = self.connection
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield connection
+            connection.execute("COMMIT" if keep else "ROLLBACK")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            raise
+
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """One unchanging view of the book for several reads, whatever others write."""
+        connection = self.connection
+        inside_another = connection.in_transaction
+        if not inside_another:
+            connection.execute("BEGIN")
+        try:
+            yield connection
+        finally:
+            if not inside_another and connection.in_transaction:
+                connection.execute("ROLLBACK")
+
+
+@contextmanager
+def open_store(path: Path, *, create: bool = False, read_only: bool = False) -> Iterator[Store]:
+    """Open the book at `path`; every SQLite error in the block becomes a BookFault.
+
+    A book of an older form is copied and then changed; one of a newer form is
+    refused.
+
+    Args:
+        path: The file, usually `book.db` of a workspace.
+        create: Make it where there is none.
+        read_only: Change nothing; works in a folder that cannot be written to.
+    Raises: BookFault: missing, damaged, not a book, newer than this program,
+        not to be read or written.
+    """
+    with book_faults(path):
+        connection = _opened(Path(path), create=create, read_only=read_only)
+        try:
+            yield Store(Path(path), connection)
+        finally:
+            connection.close()
+
+
+def _opened(path: Path, *, create: bool, read_only: bool) -> sqlite3.Connection:
+    if create and not path.exists():
+        return _created(path)
+    refuse_damage(path)
+    connection = _connected_to_read(path) if read_only else _connected(path)
+    try:
+        form = form_of(connection)
+        if form > FORM:
+            raise BookFault(
+                f"the book has form {form}, newer than this Makeworth knows ({FORM})",
+                right="update Makeworth: pip install --upgrade makeworth",
+                file=path,
+            )
+        if form == FORM:
+            return connection
+    except BaseException:
+        connection.close()
+        raise
+    connection.close()
+    return _changed(path, form)
+
+
+def _created(path: Path) -> sqlite3.Connection:
+    connection = _connected(path, mode="rwc")
+    connection.execute("PRAGMA journal_mode = WAL")
+    apply_changes(connection)
+    return connection
+
+
+def _changed(path: Path, form: int) -> sqlite3.Connection:
+    """Copy a book of an older form, then bring it up to date."""
+    copy_before_change(path, form)
+    connection = _connected(path)
+    try:
+        apply_changes(connection)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _connected(path: Path, mode: str = "rw") -> sqlite3.Connection:
+    connection = sqlite3.connect(
+        f"{path.absolute().as_uri()}?mode={mode}",
+        uri=True,
+        timeout=WAIT_SECONDS,
+        isolation_level=None,
+    )
+    connection.execute("PRAGMA foreign_keys = ON")
+    # FULL: a commit is on the disk before it is acknowledged, power cuts included.
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
+    return connection
+
+
+def _connected_to_read(path: Path) -> sqlite3.Connection:
+    """Open without writing; where even SQLite's own side files cannot be made, as unchanging."""
+    connection = _connected(path, mode="ro")
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_schema")
+    except sqlite3.OperationalError:
+        connection.close()
+        journal = path.with_name(path.name + "-wal")
+        if journal.exists() and journal.stat().st_size:
+            raise
+        return _connected(path, mode="ro&immutable=1")
+    return connection
