@@ -11,29 +11,33 @@ import csv
 import io
 import re
 import zipfile
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
+
+from openpyxl import Workbook
 
 from sample_prices.seen_quotes import Seen
 
 TOWN_TIME = ZoneInfo("Europe/Lisbon")
 CANONICAL = ("at", "item", "price", "money", "side", "qty", "trader", "source", "note")
 STALL_BOOK = ("When seen", "Goods", "Unit cost", "Coin", "Kind", "How many", "Who")
+SAVED_AT = b"2026-10-30T23:00:00Z"
 SHEET_TITLE = "Guild of lantern makers: prices called out, autumn fair"
 
-# Rows of the stall book that cannot be read: (cells, fault).
+# Rows of the stall book that cannot be read: (line, fault).
 UNREADABLE = (
-    (("2026-09-05 18:20", "binding wax", "about five", "shell", "Ask", "20", "Hob Lathe"), "price is no number"),
-    (("2026-09-11 19:02", "lantern frame", "", "shell", "Ask", "40", "Tansy Rook"), "price is missing"),
-    (("2026-09-31 18:44", "etching salt", "0.95", "shell", "Ask", "60", "Old Pemmick"), "no such date"),
-    (("2026-10-02 20:15", "river dye", "5.1", "shell", "Swap", "10", "Widow Garrow"), "side is unknown"),
-    (("2026-10-07 21:30", "frostglass", "-9.5", "shell", "Ask", "10", "Jory Fen"), "price is not above zero"),
-    (("2026-10-09 17:55", "grey salt", "0", "shell", "Bid", "60", "Nettie Sedge"), "price is not above zero"),
-    (("2026-10-14 19:40", "", "3.6", "shell", "Ask", "10", "Dorit Ashby"), "item is missing"),
-    (("2026-10-21 18:05", "black wax", "1.7", "shell", "Ask", "a few", "Ferry Joss"), "quantity is no whole number"),
-    (("some evening", "amber wax", "3.7", "shell", "Deal", "10", "Hob Lathe"), "no such date"),
-)  # fmt: skip
+    ("2026-09-05 18:20,binding wax,about five,shell,Ask,20,Hob Lathe", "price is no number"),
+    ("2026-09-11 19:02,lantern frame,,shell,Ask,40,Tansy Rook", "price is missing"),
+    ("2026-09-31 18:44,etching salt,0.95,shell,Ask,60,Old Pemmick", "no such date"),
+    ("2026-10-02 20:15,river dye,5.1,shell,Swap,10,Widow Garrow", "side is unknown"),
+    ("2026-10-07 21:30,frostglass,-9.5,shell,Ask,10,Jory Fen", "price is not above zero"),
+    ("2026-10-09 17:55,grey salt,0,shell,Bid,60,Nettie Sedge", "price is not above zero"),
+    ("2026-10-14 19:40,,3.6,shell,Ask,10,Dorit Ashby", "item is missing"),
+    ("2026-10-21 18:05,black wax,1.7,shell,Ask,a few,Ferry Joss", "quantity is no whole number"),
+    ("some evening,amber wax,3.7,shell,Deal,10,Hob Lathe", "no such date"),
+)
 
 
 def write_canonical(path: Path, rows: list[Seen]) -> list[int]:
@@ -76,25 +80,21 @@ def write_semicolons(path: Path, rows: list[Seen]) -> list[int]:
     return [number + 2 for number in range(len(rows))]
 
 
-def write_stall_book(path: Path, rows: list[Seen]) -> tuple[list[int], list[dict[str, object]]]:
+def write_stall_book(path: Path, rows: list[Seen]) -> tuple[list[int], dict[int, str]]:
     """Another wording of the header, sides in capitals, some prices with their money inside.
 
     Returns:
-        The line of each quote, and the unreadable rows as line and fault.
+        The line of each quote, and the fault of each unreadable row by its line.
     """
-    table: list[tuple[object, ...]] = [_stall_cells(number, row) for number, row in enumerate(rows)]
-    kept = list(range(len(rows)))
-    unreadable: list[tuple[int, str]] = []
-    for number, (cells, fault) in enumerate(UNREADABLE):
-        index = (number + 1) * len(rows) // (len(UNREADABLE) + 1) + number
-        table.insert(index, cells)
-        unreadable.append((index, fault))
-    taken = {index for index, _ in unreadable}
-    kept = [index for index in range(len(table)) if index not in taken]
+    table = [_stall_cells(number, row) for number, row in enumerate(rows)]
+    unreadable: dict[int, str] = {}
+    for number, (line, fault) in enumerate(UNREADABLE, start=1):
+        index = number * len(rows) // (len(UNREADABLE) + 1) + number
+        table.insert(index, tuple(line.split(",")))
+        unreadable[index + 2] = fault
     _write_text(path, [STALL_BOOK, *table], delimiter=",", encoding="utf-8")
-    return [index + 2 for index in kept], [
-        {"line": index + 2, "fault": fault} for index, fault in unreadable
-    ]
+    read = [index + 2 for index in range(len(table)) if index + 2 not in unreadable]
+    return read, unreadable
 
 
 def _stall_cells(number: int, row: Seen) -> tuple[object, ...]:
@@ -119,11 +119,8 @@ def _stall_cells(number: int, row: Seen) -> tuple[object, ...]:
 
 def write_sheet(path: Path, rows: list[Seen]) -> list[int]:
     """A spreadsheet: a title and an empty line above the header, a totals line below."""
-    from openpyxl import Workbook
-
     book = Workbook()
-    sheet = book.active
-    assert sheet is not None
+    sheet = book.worksheets[0]
     sheet.title = "prices"
     sheet.append([SHEET_TITLE])
     sheet.append([])
@@ -140,17 +137,13 @@ def write_sheet(path: Path, rows: list[Seen]) -> list[int]:
     return [number + 4 for number in range(len(rows))]
 
 
-def _save_without_clock(book: object, path: Path) -> None:
+def _save_without_clock(book: Workbook, path: Path) -> None:
     """Save a sheet whose bytes do not depend on when it was saved."""
     buffer = io.BytesIO()
-    book.save(buffer)  # type: ignore[attr-defined]
+    book.save(buffer)
     with zipfile.ZipFile(buffer) as made, zipfile.ZipFile(path, "w") as fixed:
         for entry in sorted(made.namelist()):
-            content = made.read(entry)
-            if entry == "docProps/core.xml":
-                content = re.sub(
-                    rb"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", b"2026-10-30T23:00:00Z", content
-                )
+            content = re.sub(rb"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", SAVED_AT, made.read(entry))
             name = zipfile.ZipInfo(entry, (2026, 10, 30, 23, 0, 0))
             name.compress_type = zipfile.ZIP_DEFLATED
             fixed.writestr(name, content)
@@ -170,11 +163,11 @@ def _comma_price(price: str) -> str:
 
 def _write_text(
     path: Path,
-    table: list[tuple[object, ...]] | list[object],
+    table: Sequence[Sequence[object]],
     *,
     delimiter: str,
     encoding: str,
     line_end: str = "\n",
 ) -> None:
     with path.open("w", encoding=encoding, newline="") as file:
-        csv.writer(file, delimiter=delimiter, lineterminator=line_end).writerows(table)  # type: ignore[arg-type]
+        csv.writer(file, delimiter=delimiter, lineterminator=line_end).writerows(table)

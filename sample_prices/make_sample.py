@@ -24,7 +24,7 @@ from sample_prices.layouts import (
 )
 from sample_prices.planted_faults import plant_faults
 from sample_prices.seen_quotes import Market, Seen, see_season
-from sample_prices.town import GAPS, GOODS, SEASONS, Season
+from sample_prices.town import GAPS, GOODS, SEASONS, spread_of
 from sample_prices.true_levels import Levels, asks_and_sales, draw_true_levels, storm_lantern_costs
 
 SEED = 41
@@ -79,61 +79,69 @@ def write_files(inbox: Path, spring: list[Seen], autumn: list[Seen]) -> list[Wri
     honest = [row for row in noted["hall"] if row.fault is None]
     twice = honest[:: len(honest) // SEEN_TWICE][:SEEN_TWICE]
     guild = sorted([*noted["guild"], *twice], key=lambda row: (row.at, row.item))
-    stall = [replace(row, source="", note="") for row in noted["stall"]]
-
-    written = []
-    for name, rows in (("spring-fair.csv", spring), ("autumn-fair.csv", noted["walk"])):
-        lines = write_canonical(inbox / name, rows)
-        written.append(file_truth(name, rows, lines, layout="canonical", header_line=1))
-    lines = write_semicolons(inbox / "evening-hall.csv", noted["hall"])
-    written.append(
-        file_truth(
-            "evening-hall.csv",
-            noted["hall"],
-            lines,
-            layout="semicolons, decimal comma, d/m/y",
-            header_line=1,
-            encoding="cp1252",
-        )
-    )
-    lines, unreadable = write_stall_book(inbox / "stall-book.csv", stall)
-    written.append(
-        file_truth(
-            "stall-book.csv",
-            stall,
-            lines,
-            layout="another header",
-            header_line=1,
-            unreadable=unreadable,
-        )
-    )
-    lines = write_sheet(inbox / "guild-sheet.xlsx", guild)
-    written.append(
-        file_truth(
-            "guild-sheet.xlsx",
-            guild,
-            lines,
-            layout="spreadsheet",
-            header_line=3,
-            title=SHEET_TITLE,
-            totals_line=len(guild) + 4,
-            also_in_evening_hall=len(twice),
-        )
-    )
-    return written
+    canonical = (("spring-fair.csv", spring), ("autumn-fair.csv", noted["walk"]))
+    return [
+        *(_canonical(inbox, name, rows) for name, rows in canonical),
+        _evening_hall(inbox, noted["hall"]),
+        _stall_book(inbox, [replace(row, source="", note="") for row in noted["stall"]]),
+        _guild_sheet(inbox, guild, also_in_evening_hall=len(twice)),
+    ]
 
 
-def file_truth(name: str, rows: list[Seen], lines: list[int], **more: object) -> Written:
+def _canonical(inbox: Path, name: str, rows: list[Seen]) -> Written:
+    lines = write_canonical(inbox / name, rows)
+    return file_truth(name, rows, lines, layout="canonical", header_line=1)
+
+
+def _evening_hall(inbox: Path, rows: list[Seen]) -> Written:
+    name = "evening-hall.csv"
+    lines = write_semicolons(inbox / name, rows)
+    layout = "semicolons, decimal comma, d/m/y"
+    return file_truth(name, rows, lines, layout=layout, header_line=1, encoding="cp1252")
+
+
+def _stall_book(inbox: Path, rows: list[Seen]) -> Written:
+    name = "stall-book.csv"
+    lines, unreadable = write_stall_book(inbox / name, rows)
+    return file_truth(
+        name, rows, lines, layout="another header", header_line=1, unreadable=unreadable
+    )
+
+
+def _guild_sheet(inbox: Path, rows: list[Seen], *, also_in_evening_hall: int) -> Written:
+    name = "guild-sheet.xlsx"
+    lines = write_sheet(inbox / name, rows)
+    return file_truth(
+        name,
+        rows,
+        lines,
+        layout="spreadsheet",
+        header_line=3,
+        title=SHEET_TITLE,
+        totals_line=lines[-1] + 1,
+        also_in_evening_hall=also_in_evening_hall,
+    )
+
+
+def file_truth(
+    name: str,
+    rows: list[Seen],
+    lines: list[int],
+    *,
+    layout: str,
+    unreadable: dict[int, str] | None = None,
+    **more: object,
+) -> Written:
     """What a reader must find in one file, and its planted faults by line."""
-    unreadable = more.pop("unreadable", [])
-    assert isinstance(unreadable, list)
+    unread = [{"line": line, "fault": fault} for line, fault in (unreadable or {}).items()]
     times = sorted(row.at.replace(tzinfo=TOWN_TIME) for row in rows)
     facts = {
         "file": f"inbox/{name}",
+        "layout": layout,
         **more,
-        "rows": len(rows) + len(unreadable),
+        "rows": len(rows) + len(unread),
         "readable": len(rows),
-        "unreadable": unreadable,
+        "unreadable": unread,
         "sides": dict(sorted(Counter(row.side for row in rows).items())),
         "moneys": dict(sorted(Counter(row.money for row in rows).items())),
         "qty_sum": sum(row.qty for row in rows),
@@ -152,6 +160,7 @@ def season_truth(market: Market) -> dict[str, object]:
     """True levels by day, in shell; route costs by day at the true ask and sale levels."""
     days = (market.season.last_day - market.season.first_day).days + 1
     asks, sales = asks_and_sales(market.levels)
+    bids = {good.name: market.levels[good.name] * spread_of(good).bid for good in GOODS}
     return {
         "season": market.season.name,
         "first_day": market.season.first_day.isoformat(),
@@ -160,16 +169,9 @@ def season_truth(market: Market) -> dict[str, object]:
         "usual_qty": {good.name: good.usual_qty for good in GOODS},
         "ask": _rounded(asks),
         "sale_net": _rounded(sales),
-        "bid_to_ask": {good.name: _bid_to_ask(good.name) for good in GOODS},
+        "bid": _rounded(bids),
         "route_cost": _rounded(storm_lantern_costs(market.levels)),
     }
-
-
-def _bid_to_ask(name: str) -> float:
-    from sample_prices.seen_quotes import side_factor
-
-    good = next(good for good in GOODS if good.name == name)
-    return round(side_factor(good, "bid") / side_factor(good, "ask"), 5)
 
 
 def _rounded(levels: Levels) -> dict[str, list[float]]:

@@ -47,15 +47,14 @@ def plant_faults(market: Market, rows: list[Seen]) -> list[Seen]:
     return sorted(rows, key=lambda row: (row.at, row.item, row.source))
 
 
-def _pick_rows(market: Market, rows: list[Seen], count: int) -> set[int]:
-    return {int(index) for index in market.random.permutation(len(rows))[:count]}
+def _pick_some(market: Market, among: list[int], count: int) -> list[int]:
+    return sorted(among[int(place)] for place in market.random.permutation(len(among))[:count])
 
 
 def _slip_digits(market: Market, rows: list[Seen]) -> list[Seen]:
     plain = [i for i, row in enumerate(rows) if "/" not in row.price and row.item != "crown"]
-    picked = {plain[i] for i in _pick_rows(market, plain, 14)}
     slipped = list(rows)
-    for index in sorted(picked):
+    for index in _pick_some(market, plain, 14):
         factor = 10.0 if market.random.random_sample() < 0.5 else 0.1
         price = price_text(float(rows[index].price) * factor)
         slipped[index] = replace(rows[index], price=price, fault="wrong digit")
@@ -68,7 +67,7 @@ def _mix_up_moneys(market: Market, rows: list[Seen]) -> list[Seen]:
         for index, row in enumerate(rows)
         if BY_NAME[row.item].in_crowns > 0.3 and row.fault is None
     ]
-    picked = {dear[i] for i in _pick_rows(market, dear, 6)}
+    picked = _pick_some(market, dear, 6)
     other = {"shell": "crown", "crown": "shell"}
     return [
         replace(row, money=other[row.money], fault="money mix-up") if index in picked else row

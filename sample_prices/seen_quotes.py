@@ -163,10 +163,8 @@ def rate(market: Market, money: str, day: int) -> float:
 
 def price_text(amount: float) -> str:
     """A price as people round it: the dearer, the coarser."""
-    for limit, step in ((2, "0.01"), (20, "0.05"), (100, "0.5"), (1e9, "1")):
-        if amount < limit:
-            break
-    unit = Fraction(step)
+    steps = ((2, "0.01"), (20, "0.05"), (100, "0.5"))
+    unit = Fraction(next((step for limit, step in steps if amount < limit), "1"))
     text = f"{float(max(1, round(Fraction(amount) / unit)) * unit):.2f}"
     return text.rstrip("0").rstrip(".")
 

@@ -44,6 +44,8 @@ class Spread:
 
 @dataclass(frozen=True)
 class Season:
+    """A stretch from market restart to market end, and how much of it was seen."""
+
     name: str
     first_day: date
     last_day: date
@@ -94,7 +96,7 @@ GOODS = (
     Good("dull storm lantern", "lanterns", 0.0, 1, 1.1, 0.70),
     Good("harbour lantern", "lanterns", 9.8, 8, 1.9, 0.05, 0.66, 0.20),
     Good("marsh lantern", "lanterns", 61.0, 1, 0.9, 0.50, 0.35, 0.18),
-    Good("moth lantern", "lanterns", 940.0, 1, 0.07, 1.0, 0.35, 0.15),
+    Good("moth lantern", "lanterns", 940.0, 1, 0.1, 1.0, 0.35, 0.15),
     Good("polish", "services", 54.0, 1, 1.2, 0.60, 0.55, 0.20),
     Good("lens setting", "services", 30.0, 1, 1.5, 0.70, 0.95, 0.25),
     Good("fusing", "services", 47.0, 1, 0.7, 0.80, 0.50, 0.20),
