@@ -12,7 +12,15 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
-from sample_prices.seen_quotes import Market, Seen, price_text, rate, see_ladder, side_factor
+from sample_prices.seen_quotes import (
+    Market,
+    Seen,
+    nobody_looked,
+    price_text,
+    rate,
+    see_ladder,
+    side_factor,
+)
 from sample_prices.town import BAITER, GOODS, Good
 
 BY_NAME = {good.name: good for good in GOODS}
@@ -44,7 +52,13 @@ def plant_faults(market: Market, rows: list[Seen]) -> list[Seen]:
         rows += _fix_price(market, BY_NAME[item], day, factor)
     for item, first, last in STALE[market.season.name]:
         rows += _leave_ladder_standing(market, BY_NAME[item], first, last)
-    return sorted(rows, key=lambda row: (row.at, row.item, row.source))
+    seen = [row for row in rows if not _was_unseen(market, row)]
+    return sorted(seen, key=lambda row: (row.at, row.item, row.source))
+
+
+def _was_unseen(market: Market, row: Seen) -> bool:
+    day = (row.at.date() - market.season.first_day).days
+    return nobody_looked(market.season, BY_NAME[row.item], day)
 
 
 def _pick_some(market: Market, among: list[int], count: int) -> list[int]:

@@ -63,7 +63,7 @@ def see_season(market: Market, sources: tuple[tuple[str, float], ...]) -> list[S
     shares = [share for _, share in sources]
     for day in range(market.season.days_seen):
         for good in GOODS:
-            if _nobody_looked(market.season, good, day):
+            if nobody_looked(market.season, good, day):
                 continue
             for _ in range(int(market.random.poisson(good.seen_per_day))):
                 place = places[int(market.random.choice(len(places), p=shares))]
@@ -71,7 +71,8 @@ def see_season(market: Market, sources: tuple[tuple[str, float], ...]) -> list[S
     return sorted(rows, key=lambda row: (row.at, row.item, row.source))
 
 
-def _nobody_looked(season: Season, good: Good, day: int) -> bool:
+def nobody_looked(season: Season, good: Good, day: int) -> bool:
+    """Whether this good went unseen on that day."""
     return any(
         name == season.name and item in (None, good.name) and first <= day <= last
         for name, item, first, last in GAPS
