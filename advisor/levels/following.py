@@ -1,0 +1,103 @@
+"""Follow every track of a market: from quotes to smoothed levels, all items at once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.levels.observing import Observations, observe
+from advisor.levels.rates import Rates
+from advisor.levels.screening import BAIT, CODE_WORDS, FAR_OFF, NOT_MARKED
+from advisor.levels.series import ASK, BID, DEAL, Ints, MarketSettings, QuoteSeries
+from advisor.levels.smoothing import Smoothed, TrackNoise, filter_tracks
+from advisor.levels.spread import learn_noise
+from advisor.levels.tracks import TrackTable, tabulate_tracks
+from advisor.levels.valuing import SIDES_PER_ITEM, ValuedQuotes, value_quotes
+
+
+@dataclass(frozen=True, eq=False)
+class FollowedMarket:
+    """Everything learned of every track; columns of the tables are tracks.
+
+    Attributes:
+        column: shape (3 * items,), the table column of each track, -1 without one.
+        family: shape (items,), a number per family; -1: none set.
+        code: The final mark of each row of `observations.rows`.
+    """
+
+    quotes: ValuedQuotes
+    observations: Observations
+    table: TrackTable
+    noise: TrackNoise
+    smoothed: Smoothed
+    column: Ints
+    family: Ints
+    code: Ints
+
+    def unreachable(self) -> tuple[str, ...]:
+        """Items with a priced quote that no rate values."""
+        lost = self.quotes.priced & ~self.quotes.valued
+        return tuple(self.quotes.items[k] for k in np.unique(self.quotes.item[lost]))
+
+
+def follow_market(
+    series: Mapping[str, QuoteSeries], *, settings: MarketSettings, rates: Rates
+) -> FollowedMarket:
+    """Value, screen, observe and filter every quote known at the moment of the rates."""
+    names = sorted(name for name in series if name != settings.money)
+    quotes = value_quotes(series, names, rates=rates)
+    observations = observe(quotes, settings, rates=rates)
+    table = tabulate_tracks(
+        observations.track,
+        observations.at_us,
+        log_price=observations.log_price,
+        noise_scale=observations.noise_scale,
+        stray_share=observations.stray_share,
+    )
+    family = _number_families(names, settings)
+    kin = family[table.track // SIDES_PER_ITEM] * SIDES_PER_ITEM + table.track % SIDES_PER_ITEM
+    noise = learn_noise(table, kin)
+    smoothed = filter_tracks(table, noise)
+    column = np.full(SIDES_PER_ITEM * len(names), -1)
+    column[table.track] = np.arange(len(table.track))
+    return FollowedMarket(
+        quotes=quotes,
+        observations=observations,
+        table=table,
+        noise=noise,
+        smoothed=smoothed,
+        column=column,
+        family=family,
+        code=_last_word(observations, table, smoothed),
+    )
+
+
+def _number_families(names: list[str], settings: MarketSettings) -> Ints:
+    spelled = [settings.of(name).family for name in names]
+    numbers = {name: k for k, name in enumerate(sorted({f for f in spelled if f is not None}))}
+    return np.array([-1 if f is None else numbers[f] for f in spelled], dtype=np.int64)
+
+
+def _last_word(observations: Observations, table: TrackTable, smoothed: Smoothed) -> Ints:
+    """Marks after the filter: what it takes for a stray is marked, what it follows is not."""
+    n = len(observations.track)
+    stray, away = np.full(n, np.nan), np.zeros(n)
+    inside = table.source >= 0
+    stray[table.source[inside]] = smoothed.stray[inside]
+    away[table.source[inside]] = (table.log_price - smoothed.ahead)[inside]
+    group = observations.group
+    strayed = stray[group] > 0.5
+    followed = (stray[group] < 0.5) & observations.used
+    side = observations.track[group] % SIDES_PER_ITEM
+    up = away[group] > 0
+    taken_in = (side != DEAL) & (((side == ASK) & ~up) | ((side == BID) & up))
+    code = np.where(followed, NOT_MARKED, observations.code)
+    plain = strayed & (code == NOT_MARKED) & observations.used
+    return np.where(plain, np.where(taken_in, BAIT, FAR_OFF), code)
+
+
+def reason_words(code: Ints) -> list[str]:
+    """The words of marks."""
+    return [CODE_WORDS[each] for each in code.tolist()]

@@ -1,0 +1,176 @@
+"""From quotes to observations: what was seen, what is marked, and how much each look counts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.levels.ladders import group_quotes, read_looks
+from advisor.levels.rates import Rates
+from advisor.levels.screening import (
+    FAR_OFF,
+    NOT_MARKED,
+    STRAY_SHARE_OF_CODE,
+    earlier_context,
+    mark_quotes,
+)
+from advisor.levels.series import ASK, DEAL, Bools, Floats, Ints, MarketSettings
+from advisor.levels.valuing import SIDES_PER_ITEM, ValuedQuotes
+from advisor.quotes import MICROSECONDS_A_DAY
+
+
+@dataclass(frozen=True, eq=False)
+class Observations:
+    """Looks at the market: one for each group of quotes seen together on one side of an item.
+
+    Attributes:
+        track, at_us: Per observation, sorted by both.
+        log_price, noise_scale, stray_share: As in `TrackTable`.
+        rate_var: Variance of the log rate behind the observation.
+        group: Per valued, undropped quote: its observation.
+        rows: Those quotes' rows in `ValuedQuotes`.
+        code: Those quotes' marks (codes of `screening`).
+        used: Whether those quotes are read into their observation.
+        qty: Those quotes' units, guessed where not said.
+        usual_qty: Per item: units one buys at a time.
+    """
+
+    track: Ints
+    at_us: Ints
+    log_price: Floats
+    noise_scale: Floats
+    stray_share: Floats
+    rate_var: Floats
+    group: Ints
+    rows: Ints
+    code: Ints
+    used: Bools
+    qty: Floats
+    usual_qty: Floats
+
+
+def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> Observations:
+    """Group, screen and read the quotes; each is judged by earlier ones alone."""
+    dropped = _are_in(quotes.ids, settings.dropped)
+    rows = np.flatnonzero(quotes.valued & ~dropped)
+    track, at_us = quotes.track[rows], quotes.at_us[rows]
+    log_value, trader, side = quotes.log_value[rows], quotes.trader[rows], quotes.side[rows]
+    group = group_quotes(track, at_us)
+    first = np.flatnonzero(np.diff(group, prepend=-1))
+    sizes = np.diff(np.append(first, len(group)))
+    context = earlier_context(
+        track[first],
+        at_us[first],
+        middle=_middle_of_groups(log_value, group, first=first, sizes=sizes),
+        trader=_only_trader(trader, first),
+    )
+    code = mark_quotes(
+        log_value,
+        side,
+        context=context,
+        group=group,
+        trader=trader,
+        money_gaps=_money_gaps(rates),
+        standing_days=_standing_days(quotes, rows),
+    )
+    kept = _are_in(quotes.ids[rows], settings.kept)
+    code[kept] = NOT_MARKED
+    honest = np.bincount(group, weights=code == NOT_MARKED, minlength=len(first)) > 0
+    # a dear offer beside honest ones is only a dear offer
+    code[(code == FAR_OFF) & honest[group] & (side == ASK)] = NOT_MARKED
+    used = (code == NOT_MARKED) | ~honest[group]
+    qty, usual_by_item = _known_units(quotes, rows, settings=settings)
+    usual_qty = usual_by_item[quotes.item[rows]]
+    looks = read_looks(group, log_value, side=side, qty=qty, usual_qty=usual_qty, used=used)
+    worst = np.maximum.reduceat(STRAY_SHARE_OF_CODE[code], first) if len(first) else np.zeros(0)
+    plenty = looks.units / np.maximum(usual_qty[first], 1e-9)
+    return Observations(
+        track=track[first],
+        at_us=at_us[first],
+        log_price=looks.log_price,
+        noise_scale=np.clip(plenty, 0.25, 4.0) ** -0.5,
+        stray_share=np.where(honest, 0.0, worst),
+        rate_var=quotes.rate_var[rows][first],
+        group=group,
+        rows=rows,
+        code=code,
+        used=used,
+        qty=qty,
+        usual_qty=usual_by_item,
+    )
+
+
+def _are_in(ids: Ints, chosen: frozenset[int]) -> Bools:
+    if not chosen:
+        return np.zeros(len(ids), dtype=bool)
+    return np.isin(ids, np.fromiter(chosen, dtype=np.int64))
+
+
+def _middle_of_groups(log_value: Floats, group: Ints, *, first: Ints, sizes: Ints) -> Floats:
+    """The lower median of each group's log values."""
+    if len(first) == len(group):
+        return log_value
+    order = np.lexsort((log_value, group))
+    middle: Floats = log_value[order][first + (sizes - 1) // 2]
+    return middle
+
+
+def _only_trader(trader: Ints, first: Ints) -> Ints:
+    if len(first) == 0:
+        return np.zeros(0, dtype=np.int64)
+    low = np.minimum.reduceat(trader, first)
+    return np.where(low == np.maximum.reduceat(trader, first), low, -1)
+
+
+def _money_gaps(rates: Rates) -> Floats:
+    """Log factors by which a price read in the wrong money is off."""
+    logs = [np.log(rate.value) for name in rates.moneys if (rate := rates.now(name)) is not None]
+    gaps = {round(abs(a - b), 9) for a in logs for b in logs if a > b}
+    return np.array(sorted(gaps))
+
+
+def _standing_days(quotes: ValuedQuotes, rows: Ints) -> Floats:
+    """Days since the very same offer (track, trader, price, units) was first seen."""
+    trader, qty = quotes.trader[rows], np.nan_to_num(quotes.qty[rows], nan=-1.0)
+    track, at_us = quotes.track[rows], quotes.at_us[rows]
+    price = quotes.price[rows]
+    candidates = np.flatnonzero((trader >= 0) & (track % SIDES_PER_ITEM != DEAL))
+    days = np.zeros(len(rows))
+    if len(candidates) == 0:
+        return days
+    columns = (at_us, price, qty, trader, track)
+    order = candidates[np.lexsort(tuple(column[candidates] for column in columns))]
+    new = np.ones(len(order), dtype=bool)
+    for column in columns[1:]:
+        new[1:] &= column[order][1:] == column[order][:-1]
+    new[0] = False
+    begins = ~new
+    begin = order[np.flatnonzero(begins)][np.cumsum(begins) - 1]
+    days[order] = (at_us[order] - at_us[begin]) / MICROSECONDS_A_DAY
+    return days
+
+
+def _known_units(
+    quotes: ValuedQuotes, rows: Ints, *, settings: MarketSettings
+) -> tuple[Floats, Floats]:
+    """Units of each quote, an item's usual listing where not said, and its usual quantity.
+
+    A usual listing is the median of the units its quotes state, 1 with none;
+    it is also the usual quantity where the settings have none.
+    """
+    item, qty = quotes.item[rows], quotes.qty[rows].copy()
+    with np.errstate(invalid="ignore"):
+        qty[~(qty > 0)] = np.nan
+    listing = np.ones(len(quotes.items))
+    stated = np.flatnonzero(np.isfinite(qty))
+    if len(stated):
+        order = stated[np.lexsort((qty[stated], item[stated]))]
+        names, first, count = np.unique(item[order], return_index=True, return_counts=True)
+        listing[names] = qty[order][first + (count - 1) // 2]
+    usual = listing.copy()
+    number = {name: k for k, name in enumerate(quotes.items)}
+    for name, own in settings.items.items():
+        if own.usual_qty is not None and name in number:
+            usual[number[name]] = own.usual_qty
+    return np.where(np.isfinite(qty), qty, listing[item]), usual

@@ -1,0 +1,99 @@
+"""Observations of many tracks as time-major tables, so that one loop over time serves all.
+
+A track is one side of one item, or one rate between two moneys: a run of
+log prices at irregular times. Row k of a table holds the k-th observation of
+every track; tracks are sorted by length, longest first, so that the tracks
+that reach row k are the first `reach[k]` columns.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.levels.series import Floats, Ints
+from advisor.quotes import MICROSECONDS_A_DAY
+
+LONGEST_TRACK = 1000
+"""Observations of one track that are looked at, the newest ones; older ones have no say."""
+
+
+@dataclass(frozen=True, eq=False)
+class TrackTable:
+    """Observations of n tracks over at most T rows.
+
+    Attributes:
+        log_price: (T, n); 0 past a track's end.
+        days: (T, n), days since the track's first observation kept here.
+        noise_scale: (T, n), variance of this observation against a plain one, > 0.
+        stray_share: (T, n), chance before looking that it says nothing; in [0, 1).
+        drift: (T, n), log change expected since the observation before, known from elsewhere.
+        reach: (T,), how many tracks have a row k.
+        length: (n,), rows of each track.
+        origin_us: (n,), time of each track's first row.
+        track: (n,), the caller's number of each column.
+        source: (T, n), index into the caller's flat observations, -1 past the end.
+    """
+
+    log_price: Floats
+    days: Floats
+    noise_scale: Floats
+    stray_share: Floats
+    drift: Floats
+    reach: Ints
+    length: Ints
+    origin_us: Ints
+    track: Ints
+    source: Ints
+
+    @property
+    def gap_days(self) -> Floats:
+        """(T, n), days since the observation before; 0 in the first row."""
+        gaps = np.diff(self.days, axis=0, prepend=self.days[:1])
+        return np.maximum(gaps, 0.0)
+
+
+def tabulate_tracks(
+    track: Ints,
+    at_us: Ints,
+    *,
+    log_price: Floats,
+    noise_scale: Floats,
+    stray_share: Floats,
+) -> TrackTable:
+    """Tables from flat observations that are sorted by track, then time.
+
+    Args:
+        track: The track each observation belongs to, ascending.
+        at_us: Times, ascending inside a track.
+        log_price, noise_scale, stray_share: As in `TrackTable`, one per observation.
+    """
+    names, first, count = np.unique(track, return_index=True, return_counts=True)
+    length = np.minimum(count, LONGEST_TRACK)
+    order = np.argsort(-length, kind="stable")
+    first, count, length = first[order], count[order], length[order]
+    rows = int(length.max(initial=0))
+    row = np.arange(rows)[:, None]
+    inside = row < length
+    source = np.where(inside, first + count - length + row, -1)
+    origin_us = at_us[first + count - length] if rows else np.zeros(0, dtype=np.int64)
+
+    def spread(flat: Floats, missing: float) -> Floats:
+        return np.where(inside, flat[source], missing) if rows else np.zeros((0, 0))
+
+    days = spread(at_us.astype(np.float64), 0.0)
+    if rows:
+        days = np.where(inside, (at_us[source] - origin_us) / MICROSECONDS_A_DAY, 0.0)
+    return TrackTable(
+        log_price=spread(log_price, 0.0),
+        days=days,
+        noise_scale=spread(noise_scale, 1.0),
+        stray_share=spread(stray_share, 0.0),
+        drift=np.zeros(source.shape),
+        reach=inside.sum(axis=1).astype(np.int64),
+        length=length.astype(np.int64),
+        origin_us=origin_us.astype(np.int64),
+        track=names[order].astype(np.int64),
+        source=source.astype(np.int64),
+    )

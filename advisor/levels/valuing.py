@@ -1,0 +1,113 @@
+"""All quotes of a market in one flat table, each valued in the workspace money."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.levels.rates import Rates
+from advisor.levels.series import Bools, Floats, Ints, QuoteSeries
+
+SIDES_PER_ITEM = 3
+
+
+@dataclass(frozen=True, eq=False)
+class ValuedQuotes:
+    """Quotes up to the moment of the answer, sorted by track (item, then side), then time.
+
+    Attributes:
+        items: Names; `track // 3` points into them, `track % 3` is the side.
+        ids, track, at_us, money, trader: ints, one per quote; `money` points into `moneys`.
+        moneys: Names of the moneys that quotes are in.
+        price: Unit price in the quote's own money.
+        log_value: Log of the unit price in the workspace money; 0 where not `valued`.
+        rate_var: Variance of the log rate it was converted at.
+        qty: Units, nan where not said.
+        valued: Whether the price is a number above zero and its money has a rate.
+        priced: Whether the price is a number above zero.
+    """
+
+    items: tuple[str, ...]
+    moneys: tuple[str, ...]
+    ids: Ints
+    track: Ints
+    at_us: Ints
+    money: Ints
+    trader: Ints
+    price: Floats
+    log_value: Floats
+    rate_var: Floats
+    qty: Floats
+    valued: Bools
+    priced: Bools
+
+    @property
+    def item(self) -> Ints:
+        """Index into `items`, per quote."""
+        return self.track // SIDES_PER_ITEM
+
+    @property
+    def side(self) -> Ints:
+        """0 ask, 1 bid, 2 deal, per quote."""
+        return self.track % SIDES_PER_ITEM
+
+
+def value_quotes(
+    series: Mapping[str, QuoteSeries], items: Sequence[str], *, rates: Rates
+) -> ValuedQuotes:
+    """One flat table of the items' quotes with their values at the rates of their own times."""
+    chosen = [series[item] for item in items]
+    moneys = rates.moneys
+    number = {name: k for k, name in enumerate(moneys)}
+
+    def joined(name: str, dtype: type) -> np.ndarray:
+        columns = [getattr(each, name) for each in chosen]
+        return np.concatenate(columns) if columns else np.zeros(0, dtype=dtype)
+
+    item = np.repeat(np.arange(len(chosen)), [len(each) for each in chosen])
+    money = (
+        np.concatenate([_recode(each, number) for each in chosen])
+        if chosen
+        else np.zeros(0, dtype=np.int64)
+    )
+    at_us, price = joined("at_us", np.int64), joined("price", np.float64)
+    track = item * SIDES_PER_ITEM + joined("side", np.int64)
+    known = at_us <= rates.as_of_us
+    order = np.lexsort((at_us, track))
+    order = order[known[order]]
+    at_us, price, money, track = at_us[order], price[order], money[order], track[order]
+    with np.errstate(invalid="ignore"):
+        priced = np.isfinite(price) & (price > 0)
+    log_value = np.log(np.where(priced, price, 1.0))
+    rate_var = np.zeros(len(price))
+    for code in np.unique(money):
+        if moneys[code] != rates.money:
+            rows = np.flatnonzero(money == code)
+            log_rate, variance = rates.log_rate(moneys[code], at_us[rows])
+            log_value[rows] += log_rate
+            rate_var[rows] = variance
+    valued = priced & np.isfinite(rate_var)
+    return ValuedQuotes(
+        items=tuple(items),
+        moneys=moneys,
+        ids=joined("ids", np.int64)[order],
+        track=track.astype(np.int64),
+        at_us=at_us,
+        money=money,
+        trader=joined("trader", np.int64)[order],
+        price=price,
+        log_value=np.where(valued, log_value, 0.0),
+        rate_var=np.where(valued, rate_var, 0.0),
+        qty=joined("qty", np.float64)[order],
+        valued=valued,
+        priced=priced,
+    )
+
+
+def _recode(series: QuoteSeries, number: Mapping[str, int]) -> Ints:
+    if len(series.money_names) == 1:
+        return np.full(len(series), number[series.money_names[0]], dtype=np.int64)
+    codes = np.array([number.get(name, 0) for name in series.money_names] or [0], dtype=np.int64)
+    return codes[series.money]
