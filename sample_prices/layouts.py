@@ -20,23 +20,28 @@ from openpyxl import Workbook
 
 from sample_prices.seen_quotes import Seen
 
+Fault = tuple[str, str]
 TOWN_TIME = ZoneInfo("Europe/Lisbon")
 CANONICAL = ("at", "item", "price", "money", "side", "qty", "trader", "source", "note")
 STALL_BOOK = ("When seen", "Goods", "Unit cost", "Coin", "Kind", "How many", "Who")
 SAVED_AT = b"2026-10-30T23:00:00Z"
 SHEET_TITLE = "Guild of lantern makers: prices called out, autumn fair"
 
-# Rows of the stall book that cannot be read: (line, fault).
+# Rows of the stall book that cannot be read: (line, column at fault, reason).
 UNREADABLE = (
-    ("2026-09-05 18:20,binding wax,about five,shell,Ask,20,Hob Lathe", "price is no number"),
-    ("2026-09-11 19:02,lantern frame,,shell,Ask,40,Tansy Rook", "price is missing"),
-    ("2026-09-31 18:44,etching salt,0.95,shell,Ask,60,Old Pemmick", "no such date"),
-    ("2026-10-02 20:15,river dye,5.1,shell,Swap,10,Widow Garrow", "side is unknown"),
-    ("2026-10-07 21:30,frostglass,-9.5,shell,Ask,10,Jory Fen", "price is not above zero"),
-    ("2026-10-09 17:55,grey salt,0,shell,Bid,60,Nettie Sedge", "price is not above zero"),
-    ("2026-10-14 19:40,,3.6,shell,Ask,10,Dorit Ashby", "item is missing"),
-    ("2026-10-21 18:05,black wax,1.7,shell,Ask,a few,Ferry Joss", "quantity is no whole number"),
-    ("some evening,amber wax,3.7,shell,Deal,10,Hob Lathe", "no such date"),
+    ("2026-09-05 18:20,binding wax,about five,shell,Ask,20,Hob Lathe", "price", "not a number"),
+    ("2026-09-11 19:02,lantern frame,,shell,Ask,40,Tansy Rook", "price", "empty"),
+    ("2026-09-31 18:44,etching salt,0.95,shell,Ask,60,Old Pemmick", "at", "not a date"),
+    ("2026-10-01 21:10,lantern fraem,2.9,shell,Ask,20,Inês Caldwater", "item", "near name"),
+    ("2026-10-02 20:15,river dye,5.1,shell,Swap,10,Widow Garrow", "side", "not a side"),
+    ("2026-10-07 21:30,frostglass,-9.5,shell,Ask,10,Jory Fen", "price", "negative"),
+    ("2026-10-09 17:55,grey salt,0,shell,Bid,60,Nettie Sedge", "price", "zero"),
+    ("2026-10-14 19:40,,3.6,shell,Ask,10,Dorit Ashby", "item", "empty"),
+    ("2026-10-18 20:25,polish,0.45 crown,shell,Ask,1,Zoë of the Weir", "price", "two moneys"),
+    ("2026-10-21 18:05,black wax,1.7,shell,Ask,a few,Ferry Joss", "qty", "not a number"),
+    ("2026-10-23 19:15,hinge pin,=0.9/2,shell,Ask,40,Brân Tollow", "price", "formula"),
+    ("2026-10-26 18:50,scrap glass,0.85,shell,Deal,12.5,Old Pemmick", "qty", "not whole"),
+    ("some evening,amber wax,3.7,shell,Deal,10,Hob Lathe", "at", "not a date"),
 )
 
 
@@ -80,18 +85,18 @@ def write_semicolons(path: Path, rows: list[Seen]) -> list[int]:
     return [number + 2 for number in range(len(rows))]
 
 
-def write_stall_book(path: Path, rows: list[Seen]) -> tuple[list[int], dict[int, str]]:
+def write_stall_book(path: Path, rows: list[Seen]) -> tuple[list[int], dict[int, Fault]]:
     """Another wording of the header, sides in capitals, some prices with their money inside.
 
     Returns:
-        The line of each quote, and the fault of each unreadable row by its line.
+        The line of each quote, and the column and reason of each unreadable row by its line.
     """
     table = [_stall_cells(number, row) for number, row in enumerate(rows)]
-    unreadable: dict[int, str] = {}
-    for number, (line, fault) in enumerate(UNREADABLE, start=1):
+    unreadable: dict[int, Fault] = {}
+    for number, (line, *fault) in enumerate(UNREADABLE, start=1):
         index = number * len(rows) // (len(UNREADABLE) + 1) + number
         table.insert(index, tuple(line.split(",")))
-        unreadable[index + 2] = fault
+        unreadable[index + 2] = (fault[0], fault[1])
     _write_text(path, [STALL_BOOK, *table], delimiter=",", encoding="utf-8")
     read = [index + 2 for index in range(len(table)) if index + 2 not in unreadable]
     return read, unreadable

@@ -17,6 +17,7 @@ import numpy as np
 from sample_prices.layouts import (
     SHEET_TITLE,
     TOWN_TIME,
+    Fault,
     write_canonical,
     write_semicolons,
     write_sheet,
@@ -129,11 +130,14 @@ def file_truth(
     lines: list[int],
     *,
     layout: str,
-    unreadable: dict[int, str] | None = None,
+    unreadable: dict[int, Fault] | None = None,
     **more: object,
 ) -> Written:
     """What a reader must find in one file, and its planted faults by line."""
-    unread = [{"line": line, "fault": fault} for line, fault in (unreadable or {}).items()]
+    unread = [
+        {"line": line, "column": column, "reason": reason}
+        for line, (column, reason) in (unreadable or {}).items()
+    ]
     times = sorted(row.at.replace(tzinfo=TOWN_TIME) for row in rows)
     facts = {
         "file": f"inbox/{name}",

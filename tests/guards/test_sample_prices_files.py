@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import tomllib
 from collections import Counter, defaultdict
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
@@ -15,11 +16,13 @@ from zoneinfo import ZoneInfo
 import pytest
 from openpyxl import load_workbook
 
+from importers.reasons import REASONS
 from sample_prices.make_sample import make_sample
 
 SAMPLE = Path(__file__).parents[2] / "sample_prices"
 TRUTH = json.loads((SAMPLE / "expected.json").read_text(encoding="utf-8"))
 FACTS = {facts["file"]: facts for facts in TRUTH["files"]}
+SETTINGS = tomllib.loads((SAMPLE / "makeworth.toml").read_text(encoding="utf-8"))
 TOWN = ZoneInfo("Europe/Lisbon")
 STALL_BOOK = ("When seen", "Goods", "Unit cost", "Coin", "Kind", "How many", "Who")
 
@@ -202,7 +205,9 @@ def test_unreadable_rows_of_the_stall_book_are_what_they_are_said_to_be():
         cells = rows[unread["line"] - 1]
         with pytest.raises((ValueError, AssertionError)):
             seen = stall_row(cells)
-            assert seen["item"] and seen["price"] > 0 and seen["side"] in ("ask", "bid", "deal")
+            assert seen["item"] in SETTINGS["item"]
+            assert seen["price"] > 0 and seen["side"] in ("ask", "bid", "deal")
+        assert unread["reason"] in REASONS
 
 
 def test_the_sample_is_about_the_promised_size():

@@ -192,6 +192,15 @@ def test_the_best_way_to_make_a_storm_lantern_changes_through_the_season():
     assert best == ["storm-lantern-inlaid", "storm-lantern-fused", "storm-lantern-etched"]
 
 
+def test_the_table_of_costs_in_the_readme_is_true():
+    lines = (SAMPLE / "README.md").read_text(encoding="utf-8").splitlines()
+    rows = [[int(cell) for cell in line.split("|")[1:-1]] for line in lines if line[2:3].isdigit()]
+    assert [row[0] for row in rows] == [1, 30, 60]
+    for day, ask, *told in rows:
+        assert ask == round(storm_ask(AUTUMN, day - 1))
+        assert told == [round(value) for value in costs_on(AUTUMN, day - 1).values()]
+
+
 def test_early_in_the_season_buying_is_cheaper_than_every_way_of_making():
     for day in (DAY_1, 14, DAY_30):
         assert storm_ask(AUTUMN, day) < 0.97 * min(costs_on(AUTUMN, day).values())
