@@ -47,6 +47,9 @@ class StageModel:
         items: Names of the items that are used or given.
         uses: shape (k, items): units used up if it comes to this, >= 0.
         gives: shape (k, items): units that come back if it comes to this, >= 0.
+        outcome_written: int, shape (k,): which outcome of the route file this comes
+            from, counted over all steps in the order of the file; -1 for the market.
+            None where it is not known.
     """
 
     stages: Sequence[str]
@@ -63,6 +66,7 @@ class StageModel:
     items: Sequence[str]
     uses: csr_array
     gives: csr_array
+    outcome_written: np.ndarray | None = None
 
     def outcome_costs(self, buy_prices: np.ndarray, sell_prices: np.ndarray) -> np.ndarray:
         """Money each outcome costs, shape (k,), negative where more comes back than is used.
