@@ -1,0 +1,70 @@
+"""The linear equations of an absorbing chain, (I - Q) x = r, factored once and solved often.
+
+Source: Kemeny & Snell, Finite Markov Chains (Van Nostrand, 1960), chapter III.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from scipy.sparse import csr_array, eye_array
+
+DENSE_AT_MOST = 120
+
+
+class ChainEquations:
+    """Solves (I - Q) x = r and its transpose for one chain.
+
+    Args:
+        onward: csr, shape (n, n): odds of going on from stage to stage; from every
+            stage the chain ends at last. [Q]
+    Raises: FloatingPointError: Nothing ends here as far as numbers can tell.
+    """
+
+    def __init__(self, onward: csr_array) -> None:
+        self.onward = onward
+        self.stage_count = onward.shape[0]
+
+    def solve(self, ends: np.ndarray) -> np.ndarray:
+        """x with x = r + Q x: sums collected from each stage on; one round of refinement. [r]"""
+        found = self._solve_once(ends, False)
+        left = ends - (found - self.onward @ found)
+        return np.asarray(found + self._solve_once(left, False))
+
+    def solve_transposed(self, starts: np.ndarray) -> np.ndarray:
+        """y with y = r + Q' y: mean visits of each stage, from where one starts. [r]"""
+        found = self._solve_once(starts, True)
+        left = starts - (found - self.onward.T @ found)
+        return np.asarray(found + self._solve_once(left, True))
+
+    def _solve_once(self, right: np.ndarray, transposed: bool) -> np.ndarray:
+        if self.stage_count <= DENSE_AT_MOST:
+            from scipy.linalg import lu_solve
+
+            return np.asarray(lu_solve(self._factors, right, trans=int(transposed)))
+        return np.asarray(self._factors.solve(right, trans="T" if transposed else "N"))
+
+    @cached_property
+    def _factors(self) -> Any:
+        if self.stage_count <= DENSE_AT_MOST:
+            return _factor_dense(self.onward)
+        from scipy.sparse.linalg import splu
+
+        matrix = (eye_array(self.stage_count, format="csr") - self.onward).tocsc()
+        try:
+            return splu(matrix, diag_pivot_thresh=0.0)
+        except RuntimeError as fault:  # "Factor is exactly singular"
+            raise FloatingPointError(str(fault)) from fault
+
+
+def _factor_dense(onward: csr_array) -> Any:
+    from scipy.linalg import get_lapack_funcs
+
+    matrix = np.eye(onward.shape[0]) - onward.toarray()
+    (factor,) = get_lapack_funcs(("getrf",), (matrix,))
+    lower_upper, pivots, info = factor(matrix)
+    if info > 0:
+        raise FloatingPointError("singular")
+    return lower_upper, pivots
