@@ -175,8 +175,11 @@ def sum_chain(model: StageModel, actions: np.ndarray) -> ChainSums:
         visits=visits,
         steps=float(chain.visits.sum()),
         minutes=chain.moments(model.minutes),
-        uses=[chain.moments(uses[:, [item]].toarray().ravel()) for item in range(len(model.items))],
-        gives=[
-            chain.moments(gives[:, [item]].toarray().ravel()) for item in range(len(model.items))
-        ],
+        uses=_moments_by_item(chain, model.uses),
+        gives=_moments_by_item(chain, model.gives),
     )
+
+
+def _moments_by_item(chain: Chain, units: csr_array) -> list[Moments]:
+    columns = units.tocsc()
+    return [chain.moments(columns[:, [item]].toarray().ravel()) for item in range(units.shape[1])]
