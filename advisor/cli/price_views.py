@@ -1,0 +1,202 @@
+"""How prices look on a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, tzinfo
+from typing import TYPE_CHECKING, Any
+
+from advisor.cli.screen import show, show_table, sparkline
+from advisor.figures import amount
+from advisor.quotes import MICROSECONDS_A_DAY
+
+if TYPE_CHECKING:
+    from advisor.levels.item_levels import ItemLevels, PriceLevel
+    from advisor.tasks.pricing import Pricing
+
+CURVE_DAYS = 24
+CURVE_CELLS = 8
+LADDER_ROWS = 12
+
+
+def show_overview(pricing: Pricing) -> None:
+    """One line an item: three levels, spread, age, trend, a small curve."""
+    market = pricing.market
+    rows = []
+    for name in market.items:
+        levels = market.items[name]
+        if levels.quotes == 0:
+            continue
+        rows.append(
+            [
+                name,
+                amount(levels.ask.level, digits=3) if levels.ask else "-",
+                _spread(levels.ask or levels.sale),
+                amount(levels.bid.level, digits=3) if levels.bid else "-",
+                amount(levels.sale.level, digits=3) if levels.sale else "-",
+                age(levels, market.as_of_us),
+                _trend(levels),
+                _marked(levels),
+                sparkline(_recent_asks(pricing, name)),
+            ]
+        )
+    show(f"Prices in {market.money}, {moment(market.as_of_us, pricing.settings.timezone)}")
+    show_table(
+        ["item", "ask", "+/-", "bid", "sale", "age", "a day", "quotes", f"{CURVE_DAYS} days"],
+        rows,
+        right="lrrrrrrrl",
+    )
+    show("ask: buying one's usual lot; bid, sale: selling at once or listed, after the fee.")
+    show("+/-: one standard deviation; quotes: seen, and of these not believed (-N).")
+
+
+def show_item(pricing: Pricing, name: str, *, ladder_only: bool = False) -> None:
+    """One item in full: levels, what was screened, ladder, forecast."""
+    market = pricing.market
+    levels = market.items[name]
+    family = f" ({levels.family})" if levels.family else ""
+    show(f"{name}{family}, in {market.money}, {_when(pricing)}")
+    if ladder_only:
+        _show_ladder(levels)
+        return
+    _show_levels(levels)
+    day = f", day {levels.day_of_season} of the season" if levels.day_of_season else ""
+    show(f"Newest quote {age(levels, market.as_of_us)} old; trend {_trend(levels)} a day{day}.")
+    _show_screened(levels)
+    _show_ladder(levels)
+    _show_forecast(levels)
+
+
+def show_quotes(rows: Sequence[dict[str, Any]], *, money: str, zone: tzinfo) -> None:
+    """Every quote, oldest first, with why it was screened."""
+    show_table(
+        ["id", "seen", "side", "price", "qty", f"in {money}", "trader", "screened"],
+        [
+            [
+                str(row["id"]),
+                _local(row["at"], zone),
+                row["side"],
+                f"{row['price_as_typed']} {row['money']}",
+                str(row["qty"] or ""),
+                amount(row["value"]),
+                row["trader"] or "",
+                (row["screened"] or "") + (f" [{row['ruling']}]" if row["ruling"] else ""),
+            ]
+            for row in rows
+        ],
+        right="rllrrrll",
+    )
+    doubted = sum(row["screened"] is not None for row in rows)
+    show(f"{len(rows)} quotes, {doubted} not believed.")
+
+
+def moment(at_us: int, zone: tzinfo) -> str:
+    """A moment as a person reads it, in the workspace's time zone."""
+    seconds = at_us // 1_000_000
+    return f"{datetime.fromtimestamp(seconds, zone):%Y-%m-%d %H:%M}"
+
+
+def age(levels: ItemLevels, as_of_us: int) -> str:
+    """How old the newest quote is: minutes, hours or days."""
+    if levels.newest_us is None:
+        return "-"
+    days = (as_of_us - levels.newest_us) / MICROSECONDS_A_DAY
+    if days < 1 / 24:
+        return f"{max(0, round(days * 1440))} min"
+    return f"{days * 24:.0f} h" if days < 2 else f"{days:.0f} d"
+
+
+def _when(pricing: Pricing) -> str:
+    return moment(pricing.market.as_of_us, pricing.settings.timezone)
+
+
+def _local(rfc3339: str, zone: tzinfo) -> str:
+    return f"{datetime.fromisoformat(rfc3339).astimezone(zone):%Y-%m-%d %H:%M}"
+
+
+def _spread(level: PriceLevel | None) -> str:
+    return "-" if level is None else f"{100 * level.log_sd:.0f} %"
+
+
+def _trend(levels: ItemLevels) -> str:
+    return f"{100 * levels.trend_per_day:+.1f} %"
+
+
+def _marked(levels: ItemLevels) -> str:
+    return f"{levels.quotes}" + (f" -{levels.screened_quotes}" if levels.screened_quotes else "")
+
+
+def _recent_asks(pricing: Pricing, name: str) -> list[float]:
+    """Medians of the believed asks in each stretch of the last days; gaps are left out."""
+    import numpy as np
+
+    series, levels = pricing.series.get(name), pricing.market.items[name]
+    if series is None:
+        return []
+    begin = pricing.market.as_of_us - CURVE_DAYS * MICROSECONDS_A_DAY
+    cells: list[list[float]] = [[] for _ in range(CURVE_CELLS)]
+    stretch = CURVE_DAYS * MICROSECONDS_A_DAY / CURVE_CELLS
+    for quote, at_us, side in zip(series.ids, series.at_us, series.side, strict=True):
+        value = levels.values.get(int(quote))
+        if side == 0 and at_us > begin and value is not None and int(quote) not in levels.screened:
+            cells[min(CURVE_CELLS - 1, int((at_us - begin) / stretch))].append(value)
+    return [float(np.median(cell)) for cell in cells if cell]
+
+
+def _show_levels(levels: ItemLevels) -> None:
+    words = {"ask": "ask: buying now", "bid": "bid: selling at once", "sale": "sale: listed"}
+    rows = []
+    for side, said in words.items():
+        level = getattr(levels, side)
+        if level is not None:
+            band = f"{amount(level.low_95)} to {amount(level.high_95)}"
+            rows.append([said, amount(level.level), amount(level.sd, digits=3), band])
+    show_table(["", "level", "+/-", "19 times in 20 within"], rows, right="lrrr")
+
+
+def _show_screened(levels: ItemLevels) -> None:
+    counts: dict[str, int] = {}
+    for reason in levels.screened.values():
+        counts[reason] = counts.get(reason, 0) + 1
+    if counts:
+        said = ", ".join(f"{count} {reason}" for reason, count in sorted(counts.items()))
+        show(f"Not believed, of {levels.quotes} quotes: {said} (see --quotes).")
+
+
+def _show_ladder(levels: ItemLevels) -> None:
+    ladder = levels.ladder
+    if ladder is None:
+        show("Nobody is known to ask a price for it.")
+        return
+    if not ladder.steps:
+        show("No standing offers are known.")
+    rows, below = [], 0.0
+    for rung in ladder.steps[:LADDER_ROWS]:
+        below += rung.qty
+        cost = ladder.cost_of(below)
+        rows.append(
+            [amount(rung.unit_price), amount(rung.qty), amount(below), amount(cost / below)]
+        )
+    if rows:
+        show("Offers last seen together:")
+        show_table(["each", "units", "up to", "each on average"], rows, right="rrrr")
+    if len(ladder.steps) > LADDER_ROWS:
+        show(f"... and {len(ladder.steps) - LADDER_ROWS} dearer offers.")
+    usual = ladder.usual_qty
+    said = ", ".join(
+        f"{units:g} cost {amount(ladder.cost_of(units))}" for units in (usual, 2 * usual, 5 * usual)
+    )
+    show(f"Buying now: {said}.")
+
+
+def _show_forecast(levels: ItemLevels) -> None:
+    words = (("ask", levels.forecast), ("sale", levels.sale_forecast))
+    for said, forecast in words:
+        if forecast:
+            show(f"Where the {said} goes:")
+            keys = ("0.05", "0.25", "0.5", "0.8", "0.95")
+            show_table(
+                ["in days", *(f"{float(key):.0%}" for key in keys)],
+                [[str(days), *(amount(at[key]) for key in keys)] for days, at in forecast],
+                right="r" * 6,
+            )

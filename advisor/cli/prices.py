@@ -1,0 +1,105 @@
+"""`makeworth prices`: what things cost now, how sure that is, and ahead."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from advisor.cli.options import AsOfOption, JsonOption, WorkspaceOption, new_app, warn, write_json
+from advisor.errors import WrongUse
+
+if TYPE_CHECKING:
+    from advisor.tasks.pricing import Pricing
+
+app = new_app()
+
+
+@app.command()
+def prices(
+    items: Annotated[
+        list[str] | None, typer.Argument(metavar="[ITEM]...", help="Items; default all.")
+    ] = None,
+    *,
+    quotes: Annotated[
+        bool, typer.Option("--quotes", help="Every quote of one item, and why it was screened.")
+    ] = False,
+    ladder: Annotated[
+        bool, typer.Option("--ladder", help="The asks that stand, and what N units cost.")
+    ] = False,
+    days: Annotated[
+        str, typer.Option("--days", metavar="N,N", help="Days ahead of the forecast.")
+    ] = "1,3,7,14",
+    keep: Annotated[
+        list[int] | None,
+        typer.Option("--keep", metavar="ID", help="Believe this quote whatever the screen says."),
+    ] = None,
+    drop: Annotated[
+        list[int] | None,
+        typer.Option("--drop", metavar="ID", help="Never believe this quote."),
+    ] = None,
+    as_of: AsOfOption = None,
+    workspace: WorkspaceOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """What things cost now (ask), bring at once (bid) and bring in time (sale)."""
+    from advisor.tasks.pricing import read_pricing
+    from advisor.tasks.quote_list import rule_quotes
+    from advisor.tasks.workspace import open_workspace
+
+    place = open_workspace(workspace)
+    ahead = _read_days(days)
+    if quotes and len(items or ()) != 1:
+        raise WrongUse("--quotes shows the quotes of one item", right="name one ITEM")
+    rule_quotes(place, keep or [], verdict="keep")
+    rule_quotes(place, drop or [], verdict="drop")
+    pricing = read_pricing(place, as_of=as_of, days=ahead, items=items or None)
+    for caution in pricing.market.cautions:
+        warn(caution)
+    if quotes and items:
+        from advisor.tasks.quote_list import list_quotes
+
+        rows = list_quotes(place, pricing, item=items[0])
+        if as_json:
+            write_json({"quotes": rows})
+        else:
+            _show_quotes(rows, pricing)
+    elif as_json:
+        from advisor.levels.market import prices_json
+
+        write_json(prices_json(pricing.market))
+    else:
+        _show_prices(pricing, one_by_one=bool(items), ladder=ladder)
+
+
+def _read_days(text: str) -> tuple[int, ...]:
+    try:
+        ahead = tuple(int(part) for part in text.split(","))
+    except ValueError:
+        raise WrongUse(f"--days {text!r} is no list of days", right="write --days 1,3,7") from None
+    if not ahead or min(ahead) < 1 or max(ahead) > 366:
+        raise WrongUse(f"--days {text!r} is out of range", right="days are from 1 to 366")
+    return tuple(sorted(set(ahead)))
+
+
+def _show_prices(pricing: Pricing, *, one_by_one: bool, ladder: bool) -> None:
+    from advisor.cli.price_views import show_item, show_overview
+    from advisor.cli.screen import show
+
+    names = list(pricing.market.items)
+    if not names or all(pricing.market.items[name].quotes == 0 for name in names):
+        show('No prices yet. Quote one: makeworth quote "lantern frame 2.4 x60"')
+    elif one_by_one or ladder:
+        for number, name in enumerate(names):
+            if number:
+                show()
+            show_item(pricing, name, ladder_only=ladder)
+    else:
+        show_overview(pricing)
+
+
+def _show_quotes(rows: Sequence[dict[str, Any]], pricing: Pricing) -> None:
+    from advisor.cli.price_views import show_quotes
+
+    show_quotes(rows, money=pricing.market.money, zone=pricing.settings.timezone)

@@ -1,0 +1,115 @@
+"""`makeworth prices`: the contract of its JSON, its terminal face, its refusals."""
+
+from __future__ import annotations
+
+import pytest
+
+LEVEL_KEYS = {"level", "sd", "low_95", "high_95"}
+ITEM_KEYS = {
+    *("item", "family", "ask", "bid", "sale", "quotes", "screened", "newest"),
+    *("trend_per_day", "day_of_season", "forecast", "sale_forecast"),
+}
+QUOTE_KEYS = {
+    *("id", "at", "item", "price", "money", "value", "side", "qty", "trader"),
+    *("source", "note", "batch", "screened"),
+}
+
+
+@pytest.fixture
+def quoted(workspace, makeworth):
+    for words in (
+        ("lantern frame", "2.4", "--qty", "60", "--at", "2026-10-01T10:00Z"),
+        ("lantern frame", "2.1", "--side", "bid", "--at", "2026-10-01T10:00Z"),
+        ("binding wax", "7/3", "--at", "2026-10-01T10:00Z"),
+    ):
+        assert makeworth("quote", *words, cwd=workspace).code == 0
+    return workspace
+
+
+def test_json_keeps_the_contract(quoted, makeworth):
+    answer = makeworth("prices", "--json", "--as-of", "2026-10-01", cwd=quoted).json
+    assert answer["money"] == "shell"
+    assert answer["as_of"].endswith("Z")
+    frame = next(each for each in answer["items"] if each["item"] == "lantern frame")
+    assert set(frame) >= ITEM_KEYS
+    assert set(frame["ask"]) >= LEVEL_KEYS
+    assert frame["ask"]["level"] == pytest.approx(2.4)
+    assert frame["bid"]["level"] == pytest.approx(2.1 * 0.95, rel=0.06)
+    assert frame["newest"] == "2026-10-01T10:00:00Z"
+    assert [each["days"] for each in frame["forecast"]] == [1, 3, 7, 14]
+
+
+def test_one_item_by_any_spelling(quoted, makeworth):
+    answer = makeworth("prices", "Binding  WAX", "--json", "--days", "2", cwd=quoted).json
+    (wax,) = answer["items"]
+    assert wax["ask"]["level"] == pytest.approx(7 / 3)
+    assert [each["days"] for each in wax["forecast"]] == [2]
+
+
+def test_quotes_are_listed_as_typed(quoted, makeworth):
+    answer = makeworth("prices", "binding wax", "--quotes", "--json", cwd=quoted).json
+    (quote,) = answer["quotes"]
+    assert set(quote) >= QUOTE_KEYS
+    assert quote["price_as_typed"] == "7/3"
+    assert quote["value"] == pytest.approx(7 / 3)
+    assert quote["screened"] is None
+
+
+def test_as_of_never_sees_later_quotes(quoted, makeworth):
+    makeworth("quote", "lantern frame", "9", "--at", "2026-10-05T10:00Z", cwd=quoted)
+    before = makeworth("prices", "lantern frame", "--json", "--as-of", "2026-10-02", cwd=quoted)
+    assert before.json["items"][0]["ask"]["level"] == pytest.approx(2.4)
+    assert before.json["items"][0]["quotes"] == 2
+
+
+def test_dropping_a_quote_is_remembered(quoted, makeworth):
+    rows = makeworth("prices", "binding wax", "--quotes", "--json", cwd=quoted).json["quotes"]
+    dropped = makeworth("prices", "--drop", rows[0]["id"], "--json", cwd=quoted)
+    assert dropped.code == 0, dropped.err
+    (row,) = makeworth("prices", "binding wax", "--quotes", "--json", cwd=quoted).json["quotes"]
+    assert row["screened"] is not None
+    makeworth("prices", "--keep", row["id"], cwd=quoted)
+    (row,) = makeworth("prices", "binding wax", "--quotes", "--json", cwd=quoted).json["quotes"]
+    assert row["screened"] is None
+
+
+def test_terminal_fits_80_columns(quoted, makeworth):
+    for words in ((), ("lantern frame",), ("lantern frame", "--quotes"), ("--ladder",)):
+        shown = makeworth("prices", *words, "--as-of", "2026-10-01", cwd=quoted)
+        assert shown.code == 0, shown.err
+        assert max(map(len, shown.out.splitlines())) <= 80
+        assert "lantern frame" in shown.out or "--quotes" in words
+
+
+def test_an_empty_book_says_what_to_do(workspace, makeworth):
+    shown = makeworth("prices", cwd=workspace)
+    assert shown.code == 0
+    assert "makeworth quote" in shown.out
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (("lantern fraem",), 1, 'did you mean "lantern frame"?'),
+        (("no such thing",), 1, "nothing is known of this item"),
+        (("--as-of", "2026-13-01"), 1, "2026-13-01"),
+        (("--as-of", "3/4/2026"), 1, "3/4/2026"),
+        (("--days", "0"), 2, "from 1 to 366"),
+        (("--days", "soon"), 2, "no list of days"),
+        (("--quotes",), 2, "name one ITEM"),
+        (("--keep", "99999"), 1, "no quote 99999"),
+        (("--colour",), 2, "no such option"),
+        (("-w", "/nowhere/at/all"), 1, "/nowhere/at/all"),
+    ],
+)
+def test_wrong_input_is_one_sentence(quoted, makeworth, words, code, said):
+    run = makeworth("prices", *words, cwd=quoted)
+    assert run.code == code, run.err
+    assert run.is_one_sentence(), run.err
+    assert said in run.err
+
+
+def test_outside_a_workspace(tmp_path, makeworth):
+    run = makeworth("prices", cwd=tmp_path)
+    assert run.code == 1
+    assert "makeworth start DIR" in run.err
