@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
-import time
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Protocol
 
 from advisor.book.columns import quote_columns
 from advisor.book.store import Store
 from advisor.errors import BadInput
+from advisor.times import now_us
 
 if TYPE_CHECKING:
     import polars as pl
@@ -88,20 +88,46 @@ def add_batch(
         check: Count truly, but keep nothing.
     """
     with store.writing(keep=not check) as connection:
-        batch = _open_batch(connection, file=file, content_hash=content_hash, layout=layout)
-        read = added = aside = 0
-        for chunk in chunks:
-            read += chunk.rows.height
-            added += _add_rows(connection, chunk.rows, batch=batch)
-            aside += _set_aside(connection, chunk.set_aside, batch=batch)
-        known = read - added
-        connection.execute(
-            "UPDATE batches SET added = ?, known = ?, set_aside = ? WHERE id = ?",
-            (added, known, aside, batch),
-        )
+        result = fill_batch(connection, chunks, file=file, content_hash=content_hash, layout=layout)
         if content_hash is not None:
-            _take_over_set_aside(connection, content_hash, batch=batch)
-    return BatchResult(None if check else batch, read + aside, added, known, aside)
+            connection.execute(_TAKE_OVER, (result.batch, content_hash))
+    return replace(result, batch=None) if check else result
+
+
+_TAKE_OVER = """
+    UPDATE set_aside SET taken_by = ?1
+    WHERE taken_by IS NULL AND content_hash = ?2 AND batch_id <> ?1"""
+
+
+def fill_batch(
+    connection: sqlite3.Connection,
+    chunks: Iterable[ReadChunk],
+    *,
+    file: str,
+    content_hash: bytes | None,
+    layout: str,
+) -> BatchResult:
+    """Write a batch down inside a transaction that the caller has opened."""
+    batch = _open_batch(connection, file=file, content_hash=content_hash, layout=layout)
+    read = added = aside = 0
+    for chunk in chunks:
+        read += chunk.rows.height
+        added += _add_rows(connection, chunk.rows, batch=batch)
+        connection.executemany(
+            _SET_ASIDE, ((batch, file, content_hash, *row) for row in chunk.set_aside)
+        )
+        aside += len(chunk.set_aside)
+    known = read - added
+    connection.execute(
+        "UPDATE batches SET added = ?, known = ?, set_aside = ? WHERE id = ?",
+        (added, known, aside, batch),
+    )
+    return BatchResult(batch, read + aside, added, known, aside)
+
+
+_SET_ASIDE = """
+    INSERT INTO set_aside (batch_id, file, content_hash, line, "column", reason, text)
+    VALUES (?, ?, ?, ?, ?, ?, ?)"""
 
 
 def add_quotes(store: Store, quotes: Sequence[Quote]) -> BatchResult:
@@ -128,11 +154,6 @@ def undo_batch(store: Store, batch: int) -> UndoResult:
         connection.execute("DELETE FROM set_aside WHERE batch_id = ?", (batch,))
         connection.execute("UPDATE batches SET undone_us = ? WHERE id = ?", (now_us(), batch))
     return UndoResult(batch, removed, kept)
-
-
-def now_us() -> int:
-    """This moment in microseconds; only ever shown, never relied on for order."""
-    return time.time_ns() // 1000
 
 
 def _open_batch(
@@ -166,26 +187,6 @@ def _note_also_in(
            SELECT id, ?1 FROM quotes WHERE fingerprint = ?2 AND batch_id <> ?1
            ON CONFLICT DO NOTHING""",
         ((batch, each) for each in fingerprints),
-    )
-
-
-def _set_aside(connection: sqlite3.Connection, rows: Sequence[SetAsideRow], *, batch: int) -> int:
-    connection.executemany(
-        """INSERT INTO set_aside (batch_id, line, "column", reason, text)
-           VALUES (?, ?, ?, ?, ?)""",
-        ((batch, *row) for row in rows),
-    )
-    return len(rows)
-
-
-def _take_over_set_aside(
-    connection: sqlite3.Connection, content_hash: bytes, *, batch: int
-) -> None:
-    connection.execute(
-        """UPDATE set_aside SET taken_by = ?1
-           WHERE taken_by IS NULL AND batch_id IN
-               (SELECT id FROM batches WHERE content_hash = ?2 AND id <> ?1)""",
-        (batch, content_hash),
     )
 
 

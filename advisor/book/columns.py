@@ -55,10 +55,16 @@ def quote_columns(
     """
     import polars as pl
 
+    stripped = [pl.col(name).cast(pl.String).str.strip_chars() for name in ("source", "note")]
     keyed = rows.select(
-        "at_us", "price", "price_value", "side", "qty", "source", "note",
+        "at_us",
+        "price",
+        "price_value",
+        "side",
+        "qty",
+        *(pl.when(text.str.len_bytes() > 0).then(text) for text in stripped),
         *_keys(rows, ("item", "money", "trader")),
-    )  # fmt: skip
+    )
     item_ids = ids_of_names(connection, "items", names=_distinct(rows, "item", "money"))
     trader_ids = ids_of_names(connection, "traders", names=_distinct(rows, "trader"))
     sides = {side: code for code, side in enumerate(SIDES)}
@@ -97,7 +103,7 @@ def _distinct(rows: pl.DataFrame, *columns: str) -> list[str]:
     names: dict[str, None] = {}
     for column in columns:
         distinct = rows[column].drop_nulls().unique(maintain_order=True)
-        names.update(dict.fromkeys(distinct.to_list()))
+        names.update(dict.fromkeys(name for name in distinct.to_list() if name_key(name)))
     return list(names)
 
 
@@ -108,7 +114,11 @@ def _keys(rows: pl.DataFrame, columns: Sequence[str]) -> list[pl.Expr]:
     return [
         pl.col(column)
         .cast(pl.String)
-        .replace_strict({name: name_key(name) for name in _distinct(rows, column)}, default=None)
+        .replace_strict(
+            {name: name_key(name) or None for name in _distinct(rows, column)},
+            default=None,
+            return_dtype=pl.String,
+        )
         .alias(f"{column}_key")
         for column in columns
     ]

@@ -24,11 +24,16 @@ class Batch:
 
 @dataclass(frozen=True, slots=True)
 class SetAside:
-    """One row that could not be read, kept with the reason and its raw text."""
+    """One row that could not be read, kept with the reason and its raw text.
+
+    Attributes:
+        content_hash: Of the file that it stood in.
+    """
 
     id: int
     batch: int
     file: str
+    content_hash: bytes | None
     line: int
     column: str | None
     reason: str
@@ -56,10 +61,10 @@ def batches_of_content(store: Store, content_hash: bytes) -> list[int]:
 def list_set_aside(store: Store, batch: int | None = None) -> list[SetAside]:
     """Rows still set aside, of one batch or of all, in the order they came."""
     rows = store.connection.execute(
-        """SELECT set_aside.id, batch_id, file, line, "column", reason, text
-           FROM set_aside JOIN batches ON batches.id = batch_id
+        """SELECT id, batch_id, file, content_hash, line, "column", reason, text
+           FROM set_aside
            WHERE taken_by IS NULL AND (?1 IS NULL OR batch_id = ?1)
-           ORDER BY set_aside.id""",
+           ORDER BY id""",
         (batch,),
     )
     return [SetAside(*row) for row in rows]

@@ -52,9 +52,8 @@ def item_names(store: Store) -> list[str]:
 def known_names(store: Store, settings: Settings) -> dict[str, str]:
     """Every spelling that is known, by its key, with the name that it stands for.
 
-    Names of the book come first, then the settings' own names (the workspace's
-    money among them), then their `also` spellings: a settings name wins over a
-    book name of the same key, an `also` spelling over both.
+    An item that the book has goes by the book's spelling; an `also` spelling
+    stands for its item even where the book has quotes under that spelling too.
     """
     known = {name_key(name): name for name in item_names(store)}
     known.setdefault(name_key(settings.money), settings.money)

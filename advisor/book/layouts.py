@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from advisor.book.batches import now_us
 from advisor.book.store import Store
 from advisor.names import name_key
+from advisor.times import now_us
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ def save_layout(
             """INSERT INTO layouts (name, header, columns, at_us) VALUES (?, ?, ?, ?)
                ON CONFLICT (name) DO UPDATE SET
                header = excluded.header, columns = excluded.columns, at_us = excluded.at_us""",
-            (name, _json(list(header)), _json(dict(columns)), now_us()),
+            layout_row(name, header=header, columns=columns, at_us=now_us()),
         )
 
 
@@ -60,6 +60,13 @@ def find_layout(store: Store, header: Sequence[str]) -> Layout | None:
         if [name_key(name) for name in layout.header] == wanted:
             return layout
     return None
+
+
+def layout_row(
+    name: str, *, header: Sequence[str], columns: Mapping[str, Any], at_us: int
+) -> tuple[str, str, str, int]:
+    """A layout as the book stores it: header and columns as JSON, in one spelling."""
+    return (name, _json(list(header)), _json(dict(columns)), at_us)
 
 
 def _json(value: Any) -> str:

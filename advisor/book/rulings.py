@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Literal
 
-from advisor.book.batches import now_us
 from advisor.book.store import Store
 from advisor.errors import BadInput
+from advisor.times import now_us
 
 Verdict = Literal["keep", "drop"]
 

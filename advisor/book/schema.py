@@ -71,13 +71,15 @@ QUOTES_FORM = (
     """CREATE TABLE set_aside (
         id INTEGER PRIMARY KEY,
         batch_id INTEGER NOT NULL REFERENCES batches,
+        file TEXT NOT NULL,
+        content_hash BLOB,
         line INTEGER NOT NULL,
         "column" TEXT,
         reason TEXT NOT NULL,
         text TEXT NOT NULL,
         taken_by INTEGER REFERENCES batches
     ) STRICT""",
-    "CREATE INDEX set_aside_by_batch ON set_aside (batch_id)",
+    "CREATE INDEX set_aside_by_content ON set_aside (content_hash, line)",
     """CREATE TABLE layouts (
         name TEXT PRIMARY KEY,
         header TEXT NOT NULL,

@@ -1,0 +1,35 @@
+"""`makeworth export`: the whole book as plain files."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from advisor.cli.options import WorkspaceOption, new_app, warn
+
+app = new_app()
+
+
+@app.command()
+def export(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new or an empty folder.")],
+    workspace: WorkspaceOption = None,
+    salvage: Annotated[
+        bool, typer.Option("--salvage", help="Take what can be read from a damaged book.")
+    ] = False,
+) -> None:
+    """Write the whole book as plain files, from which `import DIR` makes it again."""
+    from advisor.tasks.exported_files import QUOTES_FILE
+    from advisor.tasks.exporting import export_book
+
+    done = export_book(workspace, folder, salvage=salvage)
+    sys.stdout.write(
+        f"{done.quotes} quotes in {folder / QUOTES_FILE}, with {done.set_aside} rows set aside, "
+        f"{done.layouts} layouts and {done.rulings} rulings beside it\n"
+        f"To have the book again: makeworth import {folder}\n"
+    )
+    if done.lost:
+        warn(f"at least {done.lost} rows of the damaged book could not be read")
