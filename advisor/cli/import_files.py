@@ -1,0 +1,263 @@
+"""`makeworth import`: prices from files, shown, tried out, taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from advisor.cli.options import JsonOption, WorkspaceOption, new_app, warn, write_json
+from advisor.errors import BadInput, MakeworthError, WrongUse
+
+if TYPE_CHECKING:
+    from advisor.money import DecimalMark
+    from advisor.tasks.importing import ImportChoices, ImportReport, Progress
+    from advisor.tasks.workspace import Workspace
+
+app = new_app()
+
+ROWS_SHOWN = 20
+BAR_FROM_BYTES = 100 * 1024 * 1024
+
+
+@app.command()
+def import_files(
+    files: Annotated[list[Path] | None, typer.Argument(metavar="FILE...")] = None,
+    mapping: Annotated[
+        list[str] | None,
+        typer.Option("--map", metavar="COL=NAME", help='Which column is what: price="Unit cost".'),
+    ] = None,
+    layout: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Use this layout; with --map, save it by this name."),
+    ] = None,
+    check: Annotated[bool, typer.Option("--check", help="Only say what would happen.")] = False,
+    money: Annotated[
+        str | None, typer.Option(metavar="ITEM", help="The money of prices that name none.")
+    ] = None,
+    decimal: Annotated[
+        str | None, typer.Option(metavar="comma|point", help="The mark before decimals.")
+    ] = None,
+    date_order: Annotated[
+        str | None, typer.Option(metavar="dmy|mdy|ymd", help="How 03/04/2026 is read.")
+    ] = None,
+    sheet: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Which sheet of a spreadsheet.")
+    ] = None,
+    undo: Annotated[
+        int | None, typer.Option(metavar="BATCH", help="Take a batch back whole.")
+    ] = None,
+    set_aside: Annotated[
+        bool, typer.Option("--set-aside", help="Show the rows that could not be read.")
+    ] = False,
+    batches: Annotated[bool, typer.Option("--batches", help="Show what was taken in.")] = False,
+    as_json: JsonOption = False,
+    workspace: WorkspaceOption = None,
+) -> None:
+    """Take in prices from files: CSV, spreadsheets, JSON, Parquet."""
+    from advisor.tasks.importing import ImportChoices
+    from advisor.tasks.workspace import open_workspace
+
+    _refuse_mixed(files, undo=undo, set_aside=set_aside, batches=batches)
+    choices = ImportChoices(
+        columns=_columns(mapping or []),
+        layout=layout,
+        money=money,
+        decimal=_decimal(decimal),
+        date_order=_one_of(date_order, ("dmy", "mdy", "ymd"), option="--date-order"),
+        sheet=sheet,
+    )
+    place = open_workspace(workspace)
+    if undo is not None:
+        _undo(place, undo, as_json=as_json)
+    elif set_aside:
+        _show_set_aside(place, as_json=as_json)
+    elif batches:
+        _show_batches(place, as_json=as_json)
+    else:
+        _import_all(place, files or [], choices=choices, check=check, as_json=as_json)
+
+
+def _refuse_mixed(
+    files: list[Path] | None, *, undo: int | None, set_aside: bool, batches: bool
+) -> None:
+    asked = [bool(files), undo is not None, set_aside, batches]
+    if sum(asked) == 0:
+        raise WrongUse("no file given", right="makeworth import FILE...")
+    if sum(asked) > 1:
+        raise WrongUse("files, --undo, --set-aside and --batches each go alone")
+
+
+def _columns(mapping: list[str]) -> dict[str, str]:
+    columns: dict[str, str] = {}
+    for text in mapping:
+        field, equals, name = text.partition("=")
+        field, name = field.strip().lower(), name.strip()
+        if not equals or not field or not name:
+            raise WrongUse(f"--map {text!r} is not COL=NAME", right='write --map price="Unit cost"')
+        if field in columns:
+            raise WrongUse(f"--map {field} is given twice")
+        columns[field] = name
+    return columns
+
+
+def _decimal(text: str | None) -> DecimalMark | None:
+    told = _one_of(text, ("comma", "point"), option="--decimal")
+    return "comma" if told == "comma" else "point" if told == "point" else None
+
+
+def _one_of(text: str | None, words: tuple[str, ...], *, option: str) -> str | None:
+    if text is not None and text not in words:
+        raise WrongUse(f"{option} {text!r} is none of {', '.join(words)}")
+    return text
+
+
+def _import_all(
+    place: Workspace, files: list[Path], *, choices: ImportChoices, check: bool, as_json: bool
+) -> None:
+    """Each file by itself: one that cannot be read does not keep the others out."""
+    from advisor.cli.screen import printable
+
+    reports, failed = [], 0
+    for file in files:
+        try:
+            report = _import_one(place, file, choices=choices, check=check)
+        except BadInput as fault:
+            if len(files) == 1:
+                raise
+            warn(printable(str(fault)))
+            failed += 1
+            continue
+        reports.append(report)
+        if not as_json:
+            _show_report(report)
+    if as_json:
+        write_json([report.to_json() for report in reports])
+    if failed:
+        raise MakeworthError(f"{failed} of {len(files)} files could not be read")
+
+
+def _import_one(
+    place: Workspace, file: Path, *, choices: ImportChoices, check: bool
+) -> ImportReport:
+    from advisor.tasks.importing import import_file
+
+    is_long = file.is_file() and file.stat().st_size > BAR_FROM_BYTES
+    if not is_long:
+        return import_file(place, file, choices=choices, check=check)
+    with _bar(file.name) as on_progress:
+        return import_file(place, file, choices=choices, check=check, on_progress=on_progress)
+
+
+@contextmanager
+def _bar(name: str) -> Iterator[Progress]:
+    """A progress bar on stderr."""
+    from rich.console import Console
+    from rich.markup import escape
+    from rich.progress import Progress as Bar
+
+    with Bar(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(f"reading {escape(name)}", total=1.0)
+        yield lambda share: bar.update(task, completed=share)
+
+
+def _show_report(report: ImportReport) -> None:
+    from advisor.cli.screen import show, show_sentences
+
+    tried = " (tried only, nothing kept)" if report.batch is None else f", batch {report.batch}"
+    show(f"{report.file}{tried}")
+    show(
+        f"  {report.rows} rows: {report.added} added, {report.known} known, "
+        f"{report.set_aside_count} set aside"
+    )
+    show(f"  read as: {report.layout}; {report.found}")
+    show_sentences(report.notes, mark="  - ")
+    for row in report.set_aside[:ROWS_SHOWN]:
+        column = "" if row.column is None else f", {row.column}"
+        show(f"  line {row.line}{column}: {row.reason}: {row.text[:120]}")
+    more = report.set_aside_count - ROWS_SHOWN
+    if more > 0:
+        show(f"  and {more} more: makeworth import --set-aside")
+
+
+def _undo(place: Workspace, batch: int, *, as_json: bool) -> None:
+    from advisor.book.batches import undo_batch
+    from advisor.cli.screen import show
+
+    with place.open_book() as store:
+        undone = undo_batch(store, batch)
+    if as_json:
+        write_json({"batch": undone.batch, "removed": undone.removed, "kept": undone.kept})
+        return
+    show(f"batch {undone.batch} is taken back: {undone.removed} quotes removed")
+    if undone.kept:
+        show(f"  {undone.kept} stay, as a later batch had them too")
+
+
+def _show_set_aside(place: Workspace, *, as_json: bool) -> None:
+    from advisor.book.history import list_set_aside
+    from advisor.cli.screen import show
+    from importers.reasons import REASONS
+
+    with place.open_book() as store:
+        rows = list_set_aside(store)
+    if as_json:
+        keys = ("batch", "file", "line", "column", "reason", "text")
+        write_json([{key: getattr(row, key) for key in keys} for row in rows])
+        return
+    if not rows:
+        show("nothing is set aside")
+        return
+    last = None
+    for row in rows:
+        if (row.batch, row.file) != last:
+            show(f"{row.file}, batch {row.batch}")
+            last = row.batch, row.file
+        column = "" if row.column is None else f", {row.column}"
+        show(f"  line {row.line}{column}: {row.reason}: {row.text[:120]}")
+    show()
+    for reason in sorted({row.reason for row in rows}):
+        show(f'"{reason}": {REASONS.get(reason, "")}')
+    show("Correct the file or the settings and import it again: nothing counts twice.")
+
+
+def _show_batches(place: Workspace, *, as_json: bool) -> None:
+    from dataclasses import asdict
+
+    from advisor.book.history import list_batches
+    from advisor.cli.screen import show, show_table
+    from advisor.times import us_to_rfc3339
+
+    with place.open_book() as store:
+        batches = list_batches(store)
+    if as_json:
+        write_json(
+            [
+                {
+                    **{k: v for k, v in asdict(each).items() if k not in ("at_us", "undone_us")},
+                    "at": us_to_rfc3339(each.at_us),
+                    "undone": each.undone_us is not None,
+                }
+                for each in batches
+            ]
+        )
+        return
+    if not batches:
+        show("nothing has been taken in yet")
+        return
+    rows = [
+        [
+            str(each.batch),
+            us_to_rfc3339(each.at_us // 1_000_000 * 1_000_000),
+            each.file or "(by hand)",
+            str(each.added),
+            str(each.known),
+            str(each.set_aside),
+            "taken back" if each.undone_us is not None else "",
+        ]
+        for each in batches
+    ]
+    show_table(["batch", "when", "file", "added", "known", "aside", ""], rows, right="rllrrrl")

@@ -1,0 +1,286 @@
+"""Takes files of prices into the book, shows what came of it, and takes batches back."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from advisor.errors import BadInput
+from advisor.names import did_you_mean, name_key
+from advisor.times import now_us
+
+if TYPE_CHECKING:
+    from advisor.book.store import Store
+    from advisor.money import DecimalMark
+    from advisor.tasks.workspace import Workspace
+    from importers.layout import Layout
+    from importers.reading import Chunk, Reading, SetAside
+
+MOST_ROWS_TOLD = 10_000
+
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True)
+class ImportChoices:
+    """What was said about the files to take in; None where nothing was.
+
+    Attributes:
+        columns: Canonical column -> what it is called in the file (`--map`).
+        layout: Name of the layout to use, or to save `columns` under.
+    """
+
+    columns: Mapping[str, str] = field(default_factory=dict)
+    layout: str | None = None
+    money: str | None = None
+    decimal: DecimalMark | None = None
+    date_order: str | None = None
+    sheet: str | None = None
+
+
+@dataclass(frozen=True)
+class ImportReport:
+    """What came of taking in one file; rows = added + known + set aside.
+
+    Attributes:
+        batch: None for a trial.
+        set_aside: The rows set aside, at most the first 10,000.
+        set_aside_count: All of them.
+        found: Encoding, delimiter and where the header is, in words.
+        columns: Canonical column -> what it is called in the file.
+    """
+
+    file: str
+    batch: int | None
+    rows: int
+    added: int
+    known: int
+    layout: str
+    set_aside: Sequence[SetAside]
+    set_aside_count: int
+    found: str
+    columns: Mapping[str, str]
+    notes: Sequence[str]
+
+    def to_json(self) -> dict[str, Any]:
+        """The answer of `import --json` for one file."""
+        return {
+            "file": self.file,
+            "batch": self.batch,
+            "rows": self.rows,
+            "added": self.added,
+            "known": self.known,
+            "layout": self.layout,
+            "set_aside": [row._asdict() for row in self.set_aside],
+            "set_aside_count": self.set_aside_count,
+            "found": self.found,
+            "columns": dict(self.columns),
+            "notes": list(self.notes),
+        }
+
+
+def import_file(
+    workspace: Workspace,
+    path: Path,
+    *,
+    choices: ImportChoices | None = None,
+    check: bool = False,
+    on_progress: Progress | None = None,
+) -> ImportReport:
+    """Take in one file, all or nothing.
+
+    Args:
+        check: Say what would come of it, and keep nothing.
+        on_progress: Called with the share of the file that has been read.
+    Raises: BadInput: the file, or its layout, cannot be read. BookFault.
+    """
+    with workspace.open_book() as store:
+        return import_into(
+            store, workspace, path, choices=choices, check=check, on_progress=on_progress
+        )
+
+
+def import_into(
+    store: Store,
+    workspace: Workspace,
+    path: Path,
+    *,
+    choices: ImportChoices | None = None,
+    check: bool = False,
+    on_progress: Progress | None = None,
+) -> ImportReport:
+    """As `import_file`, with the book already open."""
+    from advisor.book.batches import add_batch
+
+    choices = choices or ImportChoices()
+    content_hash = hash_of_content(path)
+    reading = _open(store, workspace, path, choices=choices, content_hash=content_hash)
+    kept: list[SetAside] = []
+    result = add_batch(
+        store,
+        _watched(reading.chunks, kept, on_progress),
+        file=str(path),
+        content_hash=content_hash,
+        layout=reading.layout,
+        check=check,
+    )
+    if not check:
+        if result.batch is not None and result.known:
+            _take_over_corrected(store, path, batch=result.batch, known=result.known)
+        if choices.layout and choices.columns:
+            _save_layout(store, choices, reading)
+    if result.rows == 0:
+        reading.notes.append("no rows below the header")
+    return ImportReport(
+        file=str(path),
+        batch=result.batch,
+        rows=result.rows,
+        added=result.added,
+        known=result.known,
+        layout=reading.layout,
+        set_aside=kept,
+        set_aside_count=result.set_aside,
+        found=reading.found,
+        columns=reading.columns,
+        notes=reading.notes,
+    )
+
+
+def hash_of_content(path: Path) -> bytes:
+    """What tells whether two files hold the very same bytes.
+
+    Raises: BadInput: no such file.
+    """
+    if not path.is_file():
+        what = "is a folder, not a file" if path.is_dir() else "there is no such file"
+        raise BadInput(what, file=path)
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").digest()
+
+
+def _open(
+    store: Store, workspace: Workspace, path: Path, *, choices: ImportChoices, content_hash: bytes
+) -> Reading:
+    from advisor.book.items import known_names
+    from importers.files import open_reading
+    from importers.reading import ReadOptions
+
+    settings = workspace.settings
+    known = known_names(store, settings)
+    order = choices.date_order or settings.date_order
+    saved = _saved_layouts(store)
+    options = ReadOptions(
+        money=_spelled(choices.money, known) if choices.money else settings.money,
+        money_is_said=choices.money is not None,
+        at_us=_seen_at(store, path, content_hash),
+        zone=settings.timezone,
+        date_order=None if order == "ask" else order,
+        decimal=choices.decimal,
+        columns=choices.columns,
+        sheet=choices.sheet,
+    )
+    only = None
+    if choices.layout and not choices.columns:
+        only = _layout_named(choices.layout, saved)
+    return open_reading(path, options, known=known, layouts=saved, only=only)
+
+
+def _watched(
+    chunks: Iterator[Chunk], kept: list[SetAside], on_progress: Progress | None
+) -> Iterator[Chunk]:
+    """The chunks, as they pass: what was set aside is noted, and progress told."""
+    for chunk in chunks:
+        kept.extend(chunk.set_aside[: MOST_ROWS_TOLD - len(kept)])
+        yield chunk
+        if on_progress is not None:
+            on_progress(chunk.share_read)
+
+
+def _seen_at(store: Store, path: Path, content_hash: bytes) -> int:
+    """When the quotes of a file without times were seen: when it was last written.
+
+    The same content taken in again keeps the time it had, so that nothing counts
+    twice; a clock that was set back does not put quotes into the future.
+    """
+    from advisor.book.history import batches_of_content
+
+    for batch in batches_of_content(store, content_hash):
+        row = store.connection.execute(
+            "SELECT at_us FROM quotes WHERE batch_id = ? LIMIT 1", (batch,)
+        ).fetchone()
+        if row is not None:
+            return int(row[0])
+    return min(path.stat().st_mtime_ns // 1000, now_us())
+
+
+def _spelled(name: str, known: Mapping[str, str]) -> str:
+    """A money as the book spells it."""
+    found = known.get(name_key(name))
+    if found is not None:
+        return found
+    right = did_you_mean(name, known.values())
+    if right is not None:
+        raise BadInput(f"--money: the book knows no {name!r}", right=right)
+    return name
+
+
+def _saved_layouts(store: Store) -> list[Layout]:
+    """Saved layouts, those with the most columns first."""
+    from advisor.book.layouts import saved_layouts
+    from importers.layout import Layout
+
+    layouts = []
+    for saved in saved_layouts(store):
+        columns = saved.columns["columns"]
+        words = {name: (word,) for name, word in columns.items()}
+        said = saved.columns["said"]
+        layouts.append(Layout(saved.name, words, needs=tuple(columns), **said))
+    return sorted(layouts, key=lambda each: -len(each.columns))
+
+
+def _layout_named(name: str, saved: Sequence[Layout]) -> Layout:
+    from importers.layout import declared_layouts
+
+    layouts = {layout.name: layout for layout in (*declared_layouts(), *saved)}
+    if name not in layouts:
+        right = did_you_mean(name, layouts) or f"known are {', '.join(sorted(layouts))}"
+        raise BadInput(f"--layout: there is no layout {name!r}", right=right)
+    return layouts[name]
+
+
+def _save_layout(store: Store, choices: ImportChoices, reading: Reading) -> None:
+    from advisor.book.layouts import save_layout
+
+    assert choices.layout is not None
+    said = {
+        "decimal": choices.decimal,
+        "date_order": choices.date_order,
+        "money": choices.money,
+    }
+    columns = {"columns": dict(reading.columns), "said": said}
+    save_layout(store, choices.layout, header=reading.header, columns=columns)
+    reading.notes.append(f'the layout is saved as "{choices.layout}"')
+
+
+def _take_over_corrected(store: Store, path: Path, *, batch: int, known: int) -> None:
+    """Rows that an earlier version of this file had set aside are this batch's from now on.
+
+    An earlier version: a file of the same name of whose quotes this one has at
+    least half. What this one could not read either it has set aside itself.
+    """
+    from advisor.book.history import list_batches, list_set_aside, mark_taken
+
+    earlier = [
+        each.batch
+        for each in list_batches(store)
+        if each.batch != batch
+        and each.undone_us is None
+        and each.set_aside
+        and Path(each.file).name == path.name
+        and 2 * known >= each.added + each.known > 0
+    ]
+    for each in earlier:
+        mark_taken(store, [row.id for row in list_set_aside(store, each)], by_batch=batch)

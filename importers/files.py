@@ -1,0 +1,138 @@
+"""Opens a file of prices, whatever kind it is of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from advisor.errors import BadInput
+from importers.layout import (
+    Layout,
+    Match,
+    declared_layouts,
+    mapped_layout,
+    match_header,
+    match_numbers,
+)
+from importers.names import NameBook
+from importers.reading import Chunk, Reading, ReadOptions
+
+if TYPE_CHECKING:
+    import polars as pl
+
+    from importers.tables import Table
+
+SPREADSHEET_START = b"PK\x03\x04"
+PARQUET_START = b"PAR1"
+
+
+def open_reading(
+    path: Path,
+    options: ReadOptions,
+    *,
+    known: Mapping[str, str],
+    layouts: Sequence[Layout] = (),
+    only: Layout | None = None,
+) -> Reading:
+    """Find out how a file is laid out, ready to be read.
+
+    Args:
+        known: Name key -> item name as the book spells it.
+        layouts: Saved layouts; they go before the declared ones.
+        only: Use this layout and no other (`--layout`).
+    Raises: BadInput: not there, of no known kind, or its layout stays open.
+    """
+    if not path.is_file():
+        what = "is a folder, not a file" if path.is_dir() else "there is no such file"
+        raise BadInput(what, file=path)
+    table = _open_table(path, options, layouts=layouts, only=only)
+    layout = table.match.layout
+    options = replace(
+        options,
+        money=options.money if options.money_is_said else layout.money or options.money,
+        decimal=options.decimal or layout.decimal,
+        date_order=options.date_order or layout.date_order,
+    )
+    notes = table.notes
+    if table.match.unused:
+        notes.append(f"columns not used: {', '.join(table.match.unused)}")
+    return Reading(
+        layout=layout.name,
+        header=table.match.header,
+        columns=table.match.columns,
+        found=table.found,
+        chunks=_chunks(path, table, options, names=NameBook(known)),
+        notes=notes,
+        has_times="at" in table.match.positions,
+    )
+
+
+def _open_table(
+    path: Path, options: ReadOptions, *, layouts: Sequence[Layout], only: Layout | None
+) -> Table:
+    def find_header(cells: Sequence[str]) -> Match | None:
+        if only is not None:
+            return match_header(cells, [only])
+        if options.columns:
+            numbered = match_numbers(options.columns, len(cells))
+            return numbered or match_header(cells, [mapped_layout(options.columns)])
+        return match_header(cells, [*layouts, *declared_layouts()])
+
+    with path.open("rb") as stream:
+        start = stream.read(512)
+    if start.startswith(PARQUET_START):
+        from importers.parquet import open_parquet
+
+        return open_parquet(path, find_header)
+    if start.startswith(SPREADSHEET_START):
+        from importers.sheets import open_sheet
+
+        return open_sheet(path, find_header, sheet=options.sheet)
+    if start.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"[", b"{"):
+        from importers.json_lists import open_json
+
+        return open_json(path, find_header)
+    from importers.delimited import open_delimited
+
+    return open_delimited(path, find_header)
+
+
+def _chunks(path: Path, table: Table, options: ReadOptions, *, names: NameBook) -> Iterator[Chunk]:
+    """Each block read in turn; complaints about a cell name the file."""
+    from importers.rows import RowReader, typed_cells
+    from importers.spelling import Spelling
+
+    def all_cells() -> Iterator[pl.DataFrame]:
+        return (typed_cells(block, table.match) for block in table.blocks())
+
+    spelling = Spelling(
+        all_cells,
+        decimal=options.decimal,
+        order=options.date_order,
+        open_points_are_decimal=table.match.is_full_canonical,
+        notes=table.notes,
+    )
+    reader = RowReader(
+        table.match,
+        options,
+        names,
+        spelling=spelling,
+        numbers=table.numbers,
+        notes=table.notes,
+        check_encoding=table.has_broken_text,
+    )
+    comments = 0
+    try:
+        for block in table.blocks():
+            comments += block.comments
+            yield reader.read(block)
+    except BadInput as fault:
+        raise BadInput(
+            fault.what, right=fault.right, file=path, line=fault.line, column=fault.column
+        ) from None
+    if comments:
+        table.notes.append(f"comment lines left out: {comments}")
+    for typed, near in names.near.items():
+        table.notes.append(f'"{typed}" was set aside: did you mean "{near}"?')
