@@ -1,0 +1,180 @@
+"""A total's law read off its generating function at the roots of unity.
+
+Source: Abate & Whitt, The Fourier-series method for inverting transforms of
+probability distributions, Queueing Systems 10 (1992) 5-88.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import ceil, floor, sqrt
+
+import numpy as np
+
+from advisor.routes.cost_law import CostDistribution
+from advisor.routes.elimination import transform_total
+from advisor.routes.lattice import SplitAmounts, split_onto_lattice
+from advisor.routes.lumping import LumpedChain
+from advisor.routes.made_items import split_units
+
+POINTS_AT_ONCE = 4096
+NOTHING = 1e-13
+
+
+@dataclass(frozen=True)
+class TotalProblem:
+    """A lumped chain and the kinds of amount its outcomes add.
+
+    Attributes:
+        chain: Stages and outcomes; each outcome has a kind.
+        amounts: Shape (kinds,): the amount, made items counted at their mean.
+        units: Shape (kinds, laws): units of each made item.
+        counts: Shape (kinds,): how often each kind is met on average.
+        ahead: Shape (r + 1,): mean still to come from each stage, 0 at an end (the last).
+        laws: The law of one unit of each made item.
+    """
+
+    chain: LumpedChain
+    amounts: np.ndarray
+    units: np.ndarray
+    counts: np.ndarray
+    ahead: np.ndarray
+    laws: tuple[CostDistribution, ...]
+
+    def certain_parts(self) -> np.ndarray:
+        """Each kind's amount with every made unit at its law's least value, shape (kinds,)."""
+        lows = np.array([law.low - law.mean for law in self.laws])
+        return np.asarray(self.amounts + self.units @ lows if len(lows) else self.amounts)
+
+    def extremes(self) -> tuple[float, float]:
+        """The least and the greatest amount that any outcome can add."""
+        spans = np.array([law.step * (len(law.pmf) - 1) for law in self.laws])
+        least = self.certain_parts()
+        most = least + self.units @ spans if len(spans) else least
+        return float(least.min()), float(most.max())
+
+    def lattice_amounts(self) -> np.ndarray:
+        """Every amount that a lattice must fit so that nothing is rounded."""
+        parts = [self.certain_parts()]
+        for number, law in enumerate(self.laws):
+            rests = [split_units(units)[1] for units in np.unique(self.units[:, number])]
+            parts.append(law.step * np.array([1.0, *rests]))
+        return np.concatenate(parts)
+
+
+def invert_onto_lattice(
+    problem: TotalProblem, step: float, *, low: float, high: float, mass_left: float
+) -> CostDistribution:
+    """The law of the total between two values.
+
+    Args:
+        problem: The chain and its amounts.
+        step: Distance of the lattice's cells.
+        low, high: The range outside which at most `mass_left` lies; that much is folded back.
+        mass_left: As above.
+    Returns: The law, with the lattice's own mean and standard deviation.
+    """
+    from scipy.fft import irfft, next_fast_len
+
+    first = floor(low / step) - 1
+    size = next_fast_len(max(ceil(high / step) + 2 - first, 4), real=True)
+    transforms = _LatticeTransforms(problem, step, size)
+    law = irfft(transforms.of_total(), size)
+    pmf = np.maximum(np.roll(law, -(first % size)), 0.0)
+    pmf /= pmf.sum()
+    kept = _find_kept(pmf)
+    pmf, values = pmf[kept], step * (first + np.arange(size)[kept])
+    mean = float(pmf @ values)
+    return CostDistribution(
+        low=float(values[0]),
+        step=step,
+        pmf=pmf,
+        mean=mean,
+        sd=sqrt(float(pmf @ (values - mean) ** 2)),
+        mass_left=mass_left,
+        rounding_sd=sqrt(transforms.rounding_variance()),
+    )
+
+
+def _find_kept(pmf: np.ndarray) -> slice:
+    """The cells between which all but a rounding error lies."""
+    cumulated = np.cumsum(pmf)
+    first = int(np.searchsorted(cumulated, NOTHING))
+    last = int(np.searchsorted(cumulated, cumulated[-1] - NOTHING))
+    return slice(first, min(last, len(pmf) - 1) + 1)
+
+
+class _LatticeTransforms:
+    """z^amount of every kind at the roots of unity that a real law needs."""
+
+    def __init__(self, problem: TotalProblem, step: float, size: int) -> None:
+        self.problem, self.size = problem, size
+        self.split = split_onto_lattice(problem.certain_parts(), step)
+        self.draws = {
+            (number, part): split_onto_lattice(part * law.step * np.arange(len(law.pmf)), step)
+            for number, law in enumerate(problem.laws)
+            for part in self._parts_of(number)
+        }
+        self.draw_transforms = {
+            key: self._transform_draw(key[0], split) for key, split in self.draws.items()
+        }
+
+    def of_total(self) -> np.ndarray:
+        """The generating function of the total, shape (size // 2 + 1,)."""
+        points = np.arange(self.size // 2 + 1)
+        batches = [
+            points[begin : begin + POINTS_AT_ONCE]
+            for begin in range(0, len(points), POINTS_AT_ONCE)
+        ]
+        return np.concatenate([self._transform_batch(batch) for batch in batches])
+
+    def rounding_variance(self) -> float:
+        """Variance that splitting amounts between cells adds to the total."""
+        problem, squared = self.problem, self.split.step**2
+        own = self.split.share * (1.0 - self.split.share) * squared
+        for (number, part), split in self.draws.items():
+            each = squared * float(problem.laws[number].pmf @ (split.share * (1.0 - split.share)))
+            times = [split_units(units) for units in problem.units[:, number]]
+            own = own + each * np.array(
+                [whole if part == 1.0 else float(rest == part) for whole, rest in times]
+            )
+        return float(problem.counts @ own)
+
+    def _transform_batch(self, points: np.ndarray) -> np.ndarray:
+        roots = np.exp(-2j * np.pi / self.size * np.arange(self.size))
+
+        @lru_cache(maxsize=256)
+        def of_kind(kind: int) -> np.ndarray:
+            cell, share = int(self.split.cell[kind]) % self.size, float(self.split.share[kind])
+            value = roots[(cell * points) % self.size]
+            if share:
+                value = value * ((1.0 - share) + share * roots[points])
+            for number, units in enumerate(self.problem.units[kind]):
+                whole, part = split_units(units)
+                if whole:
+                    value = value * self.draw_transforms[number, 1.0][points] ** whole
+                if part:
+                    value = value * self.draw_transforms[number, part][points]
+            return np.asarray(value)
+
+        zero = np.zeros(len(points), dtype=complex)
+        return transform_total(
+            self.problem.chain, lambda stage, onto, kind: of_kind(kind), zero
+        ).values
+
+    def _parts_of(self, number: int) -> set[float]:
+        rests = {split_units(units)[1] for units in self.problem.units[:, number]}
+        return {1.0} | {rest for rest in rests if rest}
+
+    def _transform_draw(self, number: int, split: SplitAmounts) -> np.ndarray:
+        from scipy.fft import rfft
+
+        pmf = self.problem.laws[number].pmf
+        wrapped = np.bincount(
+            split.cell % self.size, weights=pmf * (1.0 - split.share), minlength=self.size
+        )
+        wrapped += np.bincount(
+            (split.cell + 1) % self.size, weights=pmf * split.share, minlength=self.size
+        )
+        return np.asarray(rfft(wrapped))
