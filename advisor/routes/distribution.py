@@ -21,7 +21,7 @@ from math import ceil
 import numpy as np
 
 from advisor.routes.chain import Chain, follow_choices
-from advisor.routes.cost_law import CostDistribution
+from advisor.routes.total_law import CostDistribution
 from advisor.routes.inversion import TotalProblem, invert_onto_lattice
 from advisor.routes.lattice import find_common_step
 from advisor.routes.lumping import lump_stages
@@ -29,6 +29,8 @@ from advisor.routes.made_items import MadeItems
 from advisor.routes.reach import Reach, find_reach
 from advisor.routes.solve import BestChoices
 from advisor.routes.stages import StageModel
+
+__all__ = ["CostDistribution", "cost_distribution"]
 
 CELLS_THAT_FIT = 2**17
 CELLS = (2**15, 2**14, 2**13)

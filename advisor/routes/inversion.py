@@ -12,7 +12,7 @@ from math import ceil, floor, sqrt
 
 import numpy as np
 
-from advisor.routes.cost_law import CostDistribution
+from advisor.routes.total_law import CostDistribution
 from advisor.routes.elimination import transform_total
 from advisor.routes.lattice import SplitAmounts, split_onto_lattice
 from advisor.routes.lumping import LumpedChain

@@ -7,7 +7,7 @@ from math import floor
 
 import numpy as np
 
-from advisor.routes.cost_law import CostDistribution
+from advisor.routes.total_law import CostDistribution
 
 WHOLE = 1e-9
 

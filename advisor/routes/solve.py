@@ -75,6 +75,14 @@ def best_choices(model: StageModel, outcome_costs: np.ndarray) -> BestChoices:
     Raises:
         RouteFault: A stage that cannot finish, a loop at no cost, a loop that earns for ever.
         CannotAnswer: Every way takes so long that numbers cannot tell it from never ending.
+
+    Example: each of two stages earns 10 and ends with odds 0.1, else leads to the other.
+        >>> from advisor.routes.sketch import sketch_route
+        >>> model, costs = sketch_route(
+        ...     [(0, [(0.9, 1, -10), (0.1, -1, -10)]), (1, [(0.9, 0, -10), (0.1, -1, -10)])]
+        ... )
+        >>> round(best_choices(model, costs).cost_to_go[0], 9)
+        -100.0
     """
     table = tabulate_actions(model)
     reached = find_reachable_stages(table, model.start)
