@@ -21,7 +21,6 @@ from math import ceil
 import numpy as np
 
 from advisor.routes.chain import Chain, follow_choices
-from advisor.routes.total_law import CostDistribution
 from advisor.routes.inversion import TotalProblem, invert_onto_lattice
 from advisor.routes.lattice import find_common_step
 from advisor.routes.lumping import lump_stages
@@ -29,6 +28,7 @@ from advisor.routes.made_items import MadeItems
 from advisor.routes.reach import Reach, find_reach
 from advisor.routes.solve import BestChoices
 from advisor.routes.stages import StageModel
+from advisor.routes.total_law import CostDistribution
 
 __all__ = ["CostDistribution", "cost_distribution"]
 

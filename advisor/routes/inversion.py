@@ -12,11 +12,11 @@ from math import ceil, floor, sqrt
 
 import numpy as np
 
-from advisor.routes.total_law import CostDistribution
 from advisor.routes.elimination import transform_total
 from advisor.routes.lattice import SplitAmounts, split_onto_lattice
 from advisor.routes.lumping import LumpedChain
 from advisor.routes.made_items import split_units
+from advisor.routes.total_law import CostDistribution
 
 POINTS_AT_ONCE = 4096
 NOTHING = 1e-13

@@ -81,7 +81,7 @@ def best_choices(model: StageModel, outcome_costs: np.ndarray) -> BestChoices:
         >>> model, costs = sketch_route(
         ...     [(0, [(0.9, 1, -10), (0.1, -1, -10)]), (1, [(0.9, 0, -10), (0.1, -1, -10)])]
         ... )
-        >>> round(best_choices(model, costs).cost_to_go[0], 9)
+        >>> round(float(best_choices(model, costs).cost_to_go[0]), 9)
         -100.0
     """
     table = tabulate_actions(model)
