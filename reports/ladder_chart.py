@@ -1,0 +1,77 @@
+"""The asks standing now: what the next unit costs after so many."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from advisor.figures import amount
+from reports.page_parts import Chart, Column, Table, axis
+from reports.pages_data import LadderStep
+
+
+def ladder_chart(ladder: Sequence[LadderStep], *, item: str, money: str) -> Chart | None:
+    """Price of the next unit over units bought; None where nothing stands for sale."""
+    if not ladder:
+        return None
+    units = [0]
+    for step in ladder:
+        units.append(units[-1] + step.qty)
+    prices = [step.value for step in ladder]
+    return Chart(
+        name="ladder",
+        finding=_finding(ladder, units[-1], money),
+        reading=(
+            "Follow the line from the left: so many units can be had, and the next one costs that."
+        ),
+        figure={
+            "data": [
+                {
+                    "type": "scatter",
+                    "mode": "lines",
+                    "x": units,
+                    "y": [*prices, prices[-1]],
+                    "line": {"shape": "hv", "color": "@ask", "width": 2.5},
+                    "fill": "tozeroy",
+                    "fillcolor": "@ask-soft",
+                    "hovertemplate": "after %{x} units: %{y:.4~g}<extra></extra>",
+                }
+            ],
+            "layout": {
+                "xaxis": axis("units bought", rangemode="tozero"),
+                "yaxis": axis(f"price of the next ({money})", range=_range(prices)),
+                "margin": {"t": 8, "r": 16, "b": 48, "l": 48},
+                "showlegend": False,
+            },
+        },
+        tables=(_ladder_table(ladder, units, item=item, money=money),),
+        height_px=280,
+    )
+
+
+def _finding(ladder: Sequence[LadderStep], units: int, money: str) -> str:
+    low, high = amount(ladder[0].value), amount(ladder[-1].value)
+    if low == high:
+        return f"{units} units stand for sale at {low} {money}"
+    return f"{units} units stand for sale, from {low} to {high} {money}"
+
+
+def _range(prices: Sequence[float]) -> list[float]:
+    low, high = min(prices), max(prices)
+    room = 0.15 * (high - low) or 0.1 * high or 1.0
+    return [max(0.0, low - 3 * room), high + room]
+
+
+def _ladder_table(
+    ladder: Sequence[LadderStep], units: Sequence[int], *, item: str, money: str
+) -> Table:
+    columns = (
+        Column(f"price of one ({money})", "number"),
+        Column("units", "number"),
+        Column("units so far", "number"),
+        Column("trader"),
+    )
+    rows = [
+        (step.value, step.qty, so_far, step.trader)
+        for step, so_far in zip(ladder, units[1:], strict=True)
+    ]
+    return Table(f"Asks for {item}, cheapest first", columns, rows)

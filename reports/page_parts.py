@@ -1,0 +1,113 @@
+"""What a page is put together from: tables, charts and the cells in them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+Figure = Mapping[str, Any]
+"""`data` and `layout` as plotly.js takes them; a colour "@ask" is the style sheet's --ask."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table.
+
+    Attributes:
+        heading: What stands above it, with the unit.
+        kind: How its cells are read: "text", "number", "share", "time", "item" or "piece".
+    """
+
+    heading: str
+    kind: str = "text"
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table; a cell that is None says that there is no such number."""
+
+    caption: str
+    columns: Sequence[Column]
+    rows: Sequence[Sequence[object]]
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A chart, what it shows in one sentence, and all its numbers.
+
+    Attributes:
+        name: Unique on its page, fit for an id.
+        finding: The sentence that is its title.
+        reading: How to read it, a caption.
+        figure: What to draw.
+        tables: Every number that is drawn.
+        height_px: Height on screen.
+    """
+
+    name: str
+    finding: str
+    reading: str
+    figure: Figure
+    tables: Sequence[Table]
+    height_px: int = 320
+
+
+def plot_text(text: str) -> str:
+    """A user's words as plotly.js shows them literally: its texts know a few HTML tags.
+
+    >>> plot_text('<a href="x">free</a> & more')
+    '&lt;a href="x"&gt;free&lt;/a&gt; &amp; more'
+    """
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+def axis(title: str | None = None, **more: object) -> dict[str, object]:
+    """An axis in the house style: quiet lines, no zooming, room made for its labels."""
+    drawn: dict[str, object] = {
+        "gridcolor": "@line",
+        "linecolor": "@line",
+        "zerolinecolor": "@line",
+        "fixedrange": True,
+        "automargin": True,
+        **more,
+    }
+    if title:
+        drawn["title"] = {"text": plot_text(title), "standoff": 10}
+    return drawn
+
+
+def upright(
+    at: float, text: str, *, colour: str, dash: str, level: int
+) -> tuple[dict[str, object], dict[str, object]]:
+    """An upright line over the whole plot and its label above the plot.
+
+    Args:
+        at: Where on the x axis.
+        text: The label.
+        colour, dash: As plotly.js takes them.
+        level: Which line of text above the plot, 0 lowest, so that labels never meet.
+    """
+    line = {
+        "type": "line",
+        "xref": "x",
+        "yref": "paper",
+        "x0": at,
+        "x1": at,
+        "y0": 0,
+        "y1": 1,
+        "line": {"color": colour, "width": 2, "dash": dash},
+    }
+    label = {
+        "x": at,
+        "xref": "x",
+        "y": 1,
+        "yref": "paper",
+        "yanchor": "bottom",
+        "xanchor": "left",
+        "yshift": 2 + 16 * level,
+        "showarrow": False,
+        "text": plot_text(text),
+        "font": {"color": colour},
+    }
+    return line, label
