@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from advisor.names import name_key
 from advisor.routes.amounts import ItemAmount
 from advisor.routes.draft import ModelDraft
+from advisor.routes.learned import learn_odds
 from advisor.routes.market import add_market
 from advisor.routes.name_numbers import NameNumbers
 from advisor.routes.route import Route, Step
@@ -19,7 +20,6 @@ from advisor.routes.stated import (
     refuse_too_many_stages,
     refuse_unknown_stages,
 )
-from advisor.routes.step_odds import stated_odds
 from advisor.routes.vary import Rungs
 
 GOALS = ("keep", "sale")
@@ -62,6 +62,7 @@ def build_stages(
     *,
     goal: str,
     money: str,
+    odds: Sequence[np.ndarray] | None = None,
     buyable: Collection[str] | None = None,
     sellable: Collection[str] | None = None,
 ) -> StageModel:
@@ -73,6 +74,8 @@ def build_stages(
         route: The route as read.
         goal: "keep" (the piece is wanted) or "sale" (profit; one may stop).
         money: The item that fees without a money are in.
+        odds: For each written step, shape (outcomes, rungs): the odds to use, from
+            `learn_odds`; None: as the file has them, tries taken in.
         buyable, sellable: Items with a price to buy or sell at, as `name_key` has
             them; a market stage of another item offers no buy in or sell out. None: all.
 
@@ -80,14 +83,18 @@ def build_stages(
         RouteFault: an unknown stage, a repeated step, odds that do not sum to 1, more
             than five million stages, a finish that steps leave or that none leads to.
     """
+    if odds is None:
+        odds = learn_odds(route).odds
     if route.pool is not None:
         from advisor.routes.pools.expand import expand_pool_route
 
-        return expand_pool_route(route, goal=goal, money=money, buyable=buyable, sellable=sellable)
+        return expand_pool_route(
+            route, goal=goal, money=money, odds=odds, buyable=buyable, sellable=sellable
+        )
     names = _number_names(route)
     draft = ModelDraft()
-    for written in names.written:
-        _add_step(draft, written, names, money)
+    for written, own_odds in zip(names.written, odds, strict=True):
+        _add_step(draft, written, own_odds, names, money)
     stages = names.stages.texts()
     done = np.zeros(len(stages), dtype=bool)
     done[names.finish] = True
@@ -162,10 +169,11 @@ def _number_names(route: Route) -> RouteNames:
     return names
 
 
-def _add_step(draft: ModelDraft, written: WrittenStep, names: RouteNames, money: str) -> None:
+def _add_step(
+    draft: ModelDraft, written: WrittenStep, odds: np.ndarray, names: RouteNames, money: str
+) -> None:
     """Add one written step: an action for each of its rungs."""
     step, rungs = written.step, written.rungs
-    odds = stated_odds(step, rungs)
     actions = draft.add_actions(
         names.stages.numbers(written.start), STEP, steps=names.steps.numbers(written.name)
     )

@@ -9,6 +9,7 @@ from fractions import Fraction
 import numpy as np
 
 from advisor.errors import RouteFault
+from advisor.routes.amounts import ByRung
 from advisor.routes.odds import CHANCE, REST, UNSTATED, WEIGHT
 from advisor.routes.route import Outcome, Step
 from advisor.routes.table import Table
@@ -55,6 +56,14 @@ def _check_seen(table: Table, outcomes: Sequence[Outcome]) -> None:
     logged = [outcome for outcome in outcomes if outcome.odds.seen is not None]
     if not logged:
         return
+    for outcome in outcomes:
+        if isinstance(outcome.odds.value, ByRung):
+            raise _fault(
+                table,
+                outcome,
+                "has odds `by` rung, and the step has `seen`",
+                "tries of different rungs are different: log them by the name of the step",
+            )
     tries = _seen(logged[0])[1]
     for outcome in logged:
         if _seen(outcome)[1] != tries:

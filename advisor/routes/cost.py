@@ -1,0 +1,366 @@
+"""What a route costs: the mean, the bad night, the shopping list, the best choices, the proof."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import inf, isfinite
+
+import numpy as np
+
+from advisor.errors import CannotAnswer
+from advisor.names import did_you_mean, name_key
+from advisor.routes.build import build_stages
+from advisor.routes.total_law import CostDistribution
+from advisor.routes.learned import DEFAULT_TRUST, Tries, learn_odds
+from advisor.routes.nesting import UnitCosts, find_unit_costs
+from advisor.routes.priced import BuiltRoute, PricedRoute, Prices, price_route
+from advisor.routes.route import Route
+from advisor.routes.stages import ACTION_WORDS, STEP, StageModel
+from advisor.routes.totals import (
+    Amounts,
+    RouteTotals,
+    bought_amounts,
+    cost_amounts,
+    given_amounts,
+    minute_amounts,
+)
+
+CLOSE_AVERAGE = 1e-6
+
+
+@dataclass(frozen=True)
+class ItemUse:
+    """Units of one item bought for the route.
+
+    Attributes:
+        item: Its name as first written.
+        mean: Units on average; None where no mean exists.
+        law: Of the units.
+        unit_price: What one costs.
+        mean_cost: Mean units times price; None where no mean exists.
+    """
+
+    item: str
+    mean: float | None
+    law: CostDistribution
+    unit_price: float
+    mean_cost: float | None
+
+
+@dataclass(frozen=True)
+class ItemGive:
+    """Units of one item that come back or are sold.
+
+    Attributes:
+        item: Its name as first written.
+        mean: Units on average; None where no mean exists.
+        unit_price: What one brings; None where nobody was seen to buy it (it counts 0).
+    """
+
+    item: str
+    mean: float | None
+    unit_price: float | None
+
+
+@dataclass(frozen=True)
+class ItemMade:
+    """An item that is cheaper made than bought.
+
+    Attributes:
+        item: Its name as first written.
+        route: The route that makes it.
+        mean: Units used on average; None where no mean exists.
+        unit_cost: Mean cost of making one.
+    """
+
+    item: str
+    route: str
+    mean: float | None
+    unit_cost: float
+
+
+@dataclass(frozen=True)
+class StageChoice:
+    """The best action at a stage.
+
+    Attributes:
+        action: "step", "buy in", "sell out" or "stop".
+        step: The step's name; for buy in, the stage bought into; else None.
+        cost_to_go: Least mean cost from here on, at the single odds.
+    """
+
+    action: str
+    step: str | None
+    cost_to_go: float
+
+
+@dataclass(frozen=True)
+class RouteCost:
+    """What a route costs at given prices.
+
+    Attributes:
+        route, makes, goal, money: What was asked.
+        pieces: For how many pieces everything but `choices` is.
+        mean: Mean cost, averaged over unsure odds; None where it does not exist.
+        odds_sd: Standard deviation of the mean cost from unsure odds; 0 where all are
+            sure, None where no mean exists.
+        law: Of the cost: luck, and odds not known for sure; prices fixed.
+        minutes: Law of the time taken.
+        use, gives, made: By item, in the order first used.
+        choices: Best action by stage, in reading order.
+        visits: Mean visits by stage.
+        lower, upper: Bounds on the least mean cost, at the single odds.
+        chance_within: Chance to stay within the budget; None without one.
+        cautions: What to know beside the numbers.
+        model: Stages, actions, outcomes.
+        actions: The chosen action at each stage of the model, -1 where there is none.
+        outcome_costs: What each outcome costs, made items at their mean, shape (k,).
+        mean_by_price: Derivative of the mean cost by the buying price of each item:
+            units bought on average.
+        mean_by_sale_price: Likewise by each net sale price: minus the units sold.
+    """
+
+    route: str
+    makes: str
+    goal: str
+    money: str
+    pieces: int
+    mean: float | None
+    odds_sd: float | None
+    law: CostDistribution
+    minutes: CostDistribution
+    use: Mapping[str, ItemUse]
+    gives: Mapping[str, ItemGive]
+    made: Mapping[str, ItemMade]
+    choices: Mapping[str, StageChoice]
+    visits: Mapping[str, float | None]
+    lower: float
+    upper: float
+    budget: float | None
+    chance_within: float | None
+    cautions: tuple[str, ...]
+    model: StageModel
+    actions: np.ndarray
+    outcome_costs: np.ndarray
+    mean_by_price: Mapping[str, float]
+    mean_by_sale_price: Mapping[str, float]
+
+
+def route_cost(
+    route: str,
+    *,
+    routes: Mapping[str, Route],
+    buy: Mapping[str, float],
+    sell: Mapping[str, float],
+    money: str,
+    goal: str = "keep",
+    pieces: int = 1,
+    budget: float | None = None,
+    hour_value: float = 0.0,
+    trust: float = DEFAULT_TRUST,
+    tries: Mapping[str, Tries] | None = None,
+) -> RouteCost:
+    """Everything that is to know of a route's cost at given prices.
+
+    Args:
+        route: Its name.
+        routes: All routes by name; their pieces may be used by others.
+        buy: What one unit of an item costs. Money costs 1 of itself.
+        sell: What one unit brings, net of the sale fee; an item given back without
+            one counts 0, with a caution.
+        money: The item all is valued in.
+        goal: "keep" or "sale"; with "sale" a cost is minus the profit.
+        pieces: For how many pieces, >= 1.
+        budget: For the chance to stay within it.
+        hour_value: What an hour of one's own time is worth.
+        trust: How many tries stated odds count as, once there are tries.
+        tries: Logged tries by route.
+
+    Raises:
+        CannotAnswer: an unknown route; items without a price, all named at once.
+        RouteFault: a route that cannot be solved.
+    """
+    if route not in routes:
+        raise CannotAnswer(
+            f"there is no route {route!r}",
+            right=did_you_mean(route, routes) or "known are " + ", ".join(sorted(routes)),
+        )
+    prices = Prices(
+        {name_key(item): price for item, price in buy.items()} | {name_key(money): 1.0},
+        {name_key(item): price for item, price in sell.items()} | {name_key(money): 1.0},
+        hour_value,
+    )
+    notes: dict[str, None] = {}
+
+    def build(each: Route, its_goal: str = "keep") -> BuiltRoute:
+        learned = learn_odds(each, trust=trust, tries=(tries or {}).get(each.name))
+        notes.update(dict.fromkeys(learned.cautions))
+        model = build_stages(
+            each,
+            goal=its_goal,
+            money=money,
+            odds=learned.odds,
+            buyable=prices.buy,
+            sellable=prices.sell,
+        )
+        return BuiltRoute(each, model, learned.unsure)
+
+    if goal == "sale" and name_key(routes[route].makes) not in prices.sell:
+        raise CannotAnswer(
+            f"no selling price for {routes[route].makes!r}",
+            file=routes[route].file,
+            right="quote what it sells for, or ask for the cost of keeping it",
+        )
+    main = build(routes[route], goal)
+    unit_costs = find_unit_costs(main, routes, prices, build=build)
+    priced = price_route(main, prices, unit_costs.costs)
+    answer = _Answer(priced, unit_costs, prices, pieces)
+    notes.update(dict.fromkeys(unit_costs.cautions))
+    return answer.collect(goal=goal, money=money, budget=budget, notes=notes)
+
+
+class _Answer:
+    """Collects what is told of a priced route."""
+
+    def __init__(
+        self, priced: PricedRoute, unit_costs: UnitCosts, prices: Prices, pieces: int
+    ) -> None:
+        self.priced = priced
+        self.prices = prices
+        self.pieces = pieces
+        self.made = unit_costs.made
+        self.totals = RouteTotals(priced, unit_costs.made)
+        self.routes = [priced, *(item.priced for item in self.made.values())]
+        self.names = {
+            key: name
+            for each in reversed(self.routes)
+            for key, name in zip(each.built.keys, each.built.model.items, strict=True)
+        }
+
+    def collect(
+        self, *, goal: str, money: str, budget: float | None, notes: dict[str, None]
+    ) -> RouteCost:
+        """The whole answer."""
+        route, model = self.priced.built.route, self.priced.built.model
+        choices, average = self.priced.choices, self.priced.average
+        cost = cost_amounts(self.prices, self.made)
+        law = self.totals.law(cost, pieces=self.pieces)
+        use = self._use()
+        gives = self._gives(notes)
+        endless = bool(average.endless)
+        self._note_doubts(notes)
+        amounts = self.totals.outcome_amounts(cost)
+        return RouteCost(
+            route=route.name,
+            makes=route.makes,
+            goal=goal,
+            money=money,
+            pieces=self.pieces,
+            mean=self._mean(cost),
+            odds_sd=None if endless else self.pieces * average.odds_sd(amounts),
+            law=law,
+            minutes=self.totals.law(minute_amounts, pieces=self.pieces),
+            use=use,
+            gives=gives,
+            made=self._made_items(),
+            choices=self._choices(),
+            visits=self._visits(),
+            lower=self.pieces * choices.lower,
+            upper=self.pieces * choices.upper,
+            budget=budget,
+            chance_within=None if budget is None else law.chance_within(budget),
+            cautions=tuple(notes),
+            model=model,
+            actions=choices.actions,
+            outcome_costs=amounts,
+            mean_by_price={} if endless else {key: each.mean or 0.0 for key, each in use.items()},
+            mean_by_sale_price={}
+            if endless
+            else {key: -(each.mean or 0.0) for key, each in gives.items()},
+        )
+
+    def _mean(self, amounts: Amounts) -> float | None:
+        mean = self.totals.mean(amounts)
+        return self.pieces * mean if isfinite(mean) else None
+
+    def _use(self) -> dict[str, ItemUse]:
+        found = {}
+        for key, name in self.names.items():
+            amounts = bought_amounts(key, self.made)
+            law = self.totals.law(amounts, pieces=self.pieces)
+            mean = self._mean(amounts)
+            if mean == 0.0 or not any(amounts(each).any() for each in self.routes):
+                continue
+            price = self.prices.buy.get(key, 0.0)
+            cost = None if mean is None else mean * price
+            found[name] = ItemUse(name, mean, law, price, cost)
+        return found
+
+    def _gives(self, notes: dict[str, None]) -> dict[str, ItemGive]:
+        found = {}
+        for key, name in self.names.items():
+            mean = self._mean(given_amounts(key))
+            if mean == 0.0 or not any(given_amounts(key)(each).any() for each in self.routes):
+                continue
+            price = self.prices.sell.get(key)
+            found[name] = ItemGive(name, mean, price)
+            if price is None:
+                notes[f"no selling price for {name!r}: what comes back of it counts 0"] = None
+        return found
+
+    def _made_items(self) -> dict[str, ItemMade]:
+        found = {}
+        units = self.totals.made_units(self.priced)
+        for key, item in self.made.items():
+            if key not in units:
+                continue
+            mean = self.priced.average.mean(units[key]) * self.pieces
+            if self.priced.average.endless:
+                mean = inf
+            found[self.names[key]] = ItemMade(
+                item=self.names[key],
+                route=item.priced.built.route.name,
+                mean=mean if isfinite(mean) else None,
+                unit_cost=item.unit_cost,
+            )
+        return found
+
+    def _choices(self) -> dict[str, StageChoice]:
+        model, choices = self.priced.built.model, self.priced.choices
+        first_outcome = np.searchsorted(model.outcome_action, choices.actions)
+        found = {}
+        for stage in np.flatnonzero(choices.actions >= 0).tolist():
+            action = int(choices.actions[stage])
+            kind = int(model.action_kind[action])
+            step = None
+            if kind == STEP:
+                step = model.steps[int(model.action_step[action])]
+            elif ACTION_WORDS[kind] == "buy in":
+                step = model.stages[int(model.outcome_stage[first_outcome[stage]])]
+            found[model.stages[stage]] = StageChoice(
+                ACTION_WORDS[kind], step, float(choices.cost_to_go[stage])
+            )
+        return found
+
+    def _visits(self) -> dict[str, float | None]:
+        if self.priced.average.endless:
+            return dict.fromkeys(self.priced.built.model.stages)
+        visits = self.priced.average.visits * self.pieces
+        return dict(zip(self.priced.built.model.stages, visits.tolist(), strict=True))
+
+    def _note_doubts(self, notes: dict[str, None]) -> None:
+        average = self.priced.average
+        for step in average.endless:
+            notes[
+                f"no mean exists: step {step!r} has no stated odds and no success was seen, "
+                "so it may never succeed; the quantiles still hold"
+            ] = None
+        if not average.spread_exists and not average.endless:
+            notes["no standard deviation exists: too few successes were seen"] = None
+        if average.error > CLOSE_AVERAGE:
+            notes[
+                f"the average over unsure odds is good to about {average.error:.1g} of its size"
+            ] = None
+        for key in sorted(self.totals.luck_left_out):
+            notes[f"the luck of making {self.names[key]!r} is not in the spread everywhere"] = None

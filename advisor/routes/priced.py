@@ -1,0 +1,208 @@
+"""A route at prices: its best choices and what one run comes to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from scipy.sparse import csr_array, diags_array
+
+from advisor.errors import RouteFault
+from advisor.names import name_key
+from advisor.routes.average import OddsAverage, average_over_odds
+from advisor.routes.learned import UnsureStep
+from advisor.routes.route import Route
+from advisor.routes.solve import BestChoices, best_choices
+from advisor.routes.stages import BUY_IN, STEP, StageModel
+
+
+@dataclass(frozen=True)
+class Prices:
+    """Prices of one unit by item, keyed as `name_key` has them.
+
+    Attributes:
+        buy: What buying costs.
+        sell: What selling brings, net of the sale fee.
+        hour_value: What an hour of one's own time is worth.
+    """
+
+    buy: Mapping[str, float]
+    sell: Mapping[str, float]
+    hour_value: float = 0.0
+
+
+@dataclass(frozen=True)
+class BuiltRoute:
+    """A route and its stage model.
+
+    Attributes:
+        route: As read.
+        model: With single odds.
+        unsure: Steps whose odds are not known for sure.
+    """
+
+    route: Route
+    model: StageModel
+    unsure: tuple[UnsureStep, ...]
+
+    @cached_property
+    def keys(self) -> tuple[str, ...]:
+        """The items of the model as keys."""
+        return tuple(name_key(item) for item in self.model.items)
+
+    @cached_property
+    def by_steps(self) -> np.ndarray:
+        """bool, shape (k,): outcomes of the route's own steps."""
+        return np.asarray(self.model.action_kind[self.model.outcome_action] == STEP)
+
+    @cached_property
+    def step_uses(self) -> csr_array:
+        """Units that steps use, shape (k, items); an item used so may be made."""
+        return csr_array(diags_array(self.by_steps.astype(float)) @ self.model.uses)
+
+    @cached_property
+    def market_uses(self) -> csr_array:
+        """Units bought to buy in, shape (k, items)."""
+        bought = self.model.action_kind[self.model.outcome_action] == BUY_IN
+        return csr_array(diags_array(bought.astype(float)) @ self.model.uses)
+
+    @cached_property
+    def used_by_steps(self) -> tuple[str, ...]:
+        """Keys of the items that steps use."""
+        used = np.unique(self.step_uses.indices)
+        return tuple(self.keys[item] for item in used.tolist())
+
+    def outcome_costs(self, prices: Prices, unit_costs: Mapping[str, float]) -> np.ndarray:
+        """What each outcome costs, shape (k,).
+
+        Args:
+            prices: Of the market.
+            unit_costs: Of the items that steps use, bought or made; others count 0.
+        """
+        used = np.array([unit_costs.get(key, 0.0) for key in self.keys])
+        bought = np.array([prices.buy.get(key, 0.0) for key in self.keys])
+        sold = np.array([prices.sell.get(key, 0.0) for key in self.keys])
+        time = self.model.minutes * (prices.hour_value / 60.0)
+        return np.asarray(
+            self.step_uses @ used + self.market_uses @ bought - self.model.gives @ sold + time
+        )
+
+
+@dataclass(frozen=True)
+class PricedRoute:
+    """A route solved at prices.
+
+    Attributes:
+        built: The route.
+        costs: What each outcome costs, shape (k,); made items at their mean cost.
+        choices: The best action at each stage, with proof.
+        average: What one run comes to, averaged over unsure odds.
+    """
+
+    built: BuiltRoute
+    costs: np.ndarray
+    choices: BestChoices
+    average: OddsAverage
+
+    @property
+    def mean_cost(self) -> float:
+        """Mean cost of one run; infinite where it does not exist."""
+        return float("inf") if self.average.endless else self.average.mean(self.costs)
+
+    def mean_units(self, key: str) -> float:
+        """Units of an item that steps use in one run, on average."""
+        if key not in self.built.keys:
+            return 0.0
+        column = self.built.step_uses[:, [self.built.keys.index(key)]].toarray().ravel()
+        return self.average.mean(column)
+
+
+def price_route(built: BuiltRoute, prices: Prices, unit_costs: Mapping[str, float]) -> PricedRoute:
+    """Find the best choices of a route at prices.
+
+    Choices are the best at the single odds of the model, and stay so while the
+    average over unsure odds is taken.
+
+    Raises:
+        RouteFault: a stage that cannot finish, a free loop, a loop that earns for
+            ever; with the file, and the line of the step.
+    """
+    costs = built.outcome_costs(prices, unit_costs)
+    try:
+        choices = best_choices(built.model, costs)
+    except RouteFault as fault:
+        raise _with_place(fault, built.route) from None
+    average = average_over_odds(built.model, choices.actions, built.unsure)
+    return PricedRoute(built, costs, choices, average)
+
+
+def _with_place(fault: RouteFault, route: Route) -> RouteFault:
+    """The same fault with the file and the line of the step it names."""
+    if fault.file is not None:
+        return fault
+    line = fault.line or _line_of(route, fault.step, fault.stage)
+    return RouteFault(
+        fault.what,
+        right=fault.right,
+        file=route.file,
+        line=line,
+        item=fault.item,
+        step=fault.step,
+        stage=fault.stage,
+    )
+
+
+def _line_of(route: Route, step: str | None, stage: str | None) -> int | None:
+    """Where a step, or the first step at a stage, is written; rungs by their like names."""
+    for each in route.steps:
+        if step is not None and _like(each.name, step):
+            return each.line
+    for each in route.steps:
+        if stage is not None and each.start is not None and _like(each.start, stage):
+            return each.table.line("from")
+    for each in route.steps:
+        for outcome in each.outcomes:
+            if stage is not None and _like(outcome.stage, stage):
+                return outcome.line
+    return None
+
+
+def _like(written: str, name: str) -> bool:
+    """Whether a name may be one of a written name's rungs."""
+    import re
+
+    pattern = re.sub(r"\\\{.*?\\\}", r"-?\\d+", re.escape(name_key(written)))
+    return re.fullmatch(pattern, name_key(name)) is not None
+
+
+def without_items(built: BuiltRoute, missing: Sequence[str]) -> BuiltRoute | None:
+    """The route without the steps that use items one cannot have; None if none is left."""
+    columns = [number for number, key in enumerate(built.keys) if key in missing]
+    using = np.asarray(built.step_uses[:, columns].sum(axis=1)).ravel() > 0
+    dropped = np.zeros(len(built.model.action_stage), dtype=bool)
+    dropped[built.model.outcome_action[using]] = True
+    if dropped.all():
+        return None
+    return BuiltRoute(built.route, drop_actions(built.model, dropped), built.unsure)
+
+
+def drop_actions(model: StageModel, dropped: np.ndarray) -> StageModel:
+    """The same model without some of its actions. [bool, shape (m,)]"""
+    number = np.cumsum(~dropped) - 1
+    kept = ~dropped[model.outcome_action]
+    rows = np.flatnonzero(kept)
+    return replace(
+        model,
+        action_stage=model.action_stage[~dropped],
+        action_kind=model.action_kind[~dropped],
+        action_step=model.action_step[~dropped],
+        outcome_action=number[model.outcome_action[rows]],
+        outcome_stage=model.outcome_stage[rows],
+        odds=model.odds[rows],
+        minutes=model.minutes[rows],
+        uses=csr_array(model.uses[rows]),
+        gives=csr_array(model.gives[rows]),
+        outcome_written=None if model.outcome_written is None else model.outcome_written[rows],
+    )
