@@ -26,6 +26,8 @@ def fault_of(error: sqlite3.Error, path: Path) -> BookFault:
     """The BookFault for one SQLite error, told by its primary result code."""
     code = getattr(error, "sqlite_errorcode", None)
     tell = _TOLD.get(code & 0xFF) if code is not None else None
+    if code is None and "decode" in str(error):
+        return damaged(path, "a text in it is not readable")
     if tell is None:
         return BookFault(f"the book could not be used ({error})", right=_NOTHING_LOST, file=path)
     return tell(path, str(error))

@@ -9,7 +9,10 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING
+
+from advisor.book.copies import copy_before_change
 
 if TYPE_CHECKING:
     from sqlite_utils.db import Database
@@ -102,16 +105,20 @@ def form_of(connection: sqlite3.Connection) -> int:
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
-def apply_changes(connection: sqlite3.Connection) -> None:
+def apply_changes(connection: sqlite3.Connection, path: Path) -> None:
     """Bring the book up to FORM, all or nothing; a book that has it is left alone.
 
-    Safe when two processes try at once: the second waits, then finds nothing to do.
+    A book that has a form already is copied first. Safe when two processes try at
+    once: the second waits, then finds nothing to do.
     """
     from sqlite_utils.db import Database
 
     connection.execute("BEGIN IMMEDIATE")
     try:
-        if form_of(connection) < FORM:
+        form = form_of(connection)
+        if 0 < form < FORM:
+            copy_before_change(path, form)
+        if form < FORM:
             _changes().apply(Database(connection, execute_plugins=False))
         connection.execute("COMMIT")
     except BaseException:

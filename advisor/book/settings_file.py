@@ -55,14 +55,15 @@ def _text_of(file: Path) -> str:
 def _settings(table: TomlTable) -> Settings:
     table.only("money", "timezone", "date_order", "trade", "season", "item", "alert")
     zone = _timezone(table)
+    money = table.needed("money", table.name("money"))
     return Settings(
         file=table.file,
-        money=table.needed("money", table.name("money")),
+        money=money,
         timezone=zone,
         date_order=table.one_of("date_order", get_args(DateOrder)) or "ask",
         trade=_trade(table.table("trade")),
         seasons=_seasons(table.tables("season"), zone),
-        items=_items(table.table("item")),
+        items=_items(table.table("item"), money),
         alerts=tuple(_alert(each) for each in table.tables("alert")),
     )
 
@@ -121,17 +122,20 @@ def _midnight_us(day: date, zone: ZoneInfo) -> int:
     return round(moment.timestamp()) * 1_000_000
 
 
-def _items(table: TomlTable) -> Mapping[str, ItemSettings]:
+def _items(table: TomlTable, money: str) -> Mapping[str, ItemSettings]:
     items: dict[str, ItemSettings] = {}
-    taken: dict[str, str] = {}
-    for name in table.content:
-        each = table.table(name)
-        item = _item(name, each)
+    owners = {name_key(money): name_key(money)}
+    for written in table.content:
+        each = table.table(written)
+        item = _item(written, each)
+        key = name_key(item.name)
+        if any(name_key(other) == key for other in items):
+            raise each.fault(None, "this item is described twice")
         for spelling in (item.name, *item.also):
-            other = taken.setdefault(name_key(spelling), name)
-            if other != name:
+            owner = owners.setdefault(name_key(spelling), key)
+            if owner != key:
                 where = "also" if spelling in item.also else None
-                raise each.fault(where, f"{spelling!r} already stands for {other!r}")
+                raise each.fault(where, f"{spelling!r} already stands for {owner!r}")
         items[item.name] = item
     return items
 

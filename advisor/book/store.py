@@ -8,15 +8,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from advisor.book.copies import copy_before_change
-from advisor.book.faults import book_faults
+from advisor.book.connecting import connect, connect_to_read, create_book
+from advisor.book.faults import book_faults, damaged
 from advisor.book.health import refuse_damage, refuse_inner_damage
 from advisor.book.schema import FORM, apply_changes, form_of
 from advisor.errors import BookFault
 
-# Another process may be in the middle of a large import: wait for it this long.
-WAIT_SECONDS = 60
-CACHE_KIB = 64 * 1024
 # Every page of a book up to this size is looked through on opening: some 20 ms
 # to read, some 200 ms to write. Damage in a larger one shows where it is met,
 # and export looks through all of it.
@@ -81,19 +78,31 @@ def open_store(path: Path, *, create: bool = False, read_only: bool = False) -> 
     Raises: BookFault: missing, damaged, not a book, newer than this program,
         not to be read or written.
     """
+    path = Path(path)
     with book_faults(path):
-        connection = _opened(Path(path), create=create, read_only=read_only)
+        connection = _opened_or_told(path, create=create, read_only=read_only)
         try:
-            yield Store(Path(path), connection)
+            yield Store(path, connection)
         finally:
             connection.close()
 
 
+def _opened_or_told(path: Path, *, create: bool, read_only: bool) -> sqlite3.Connection:
+    try:
+        return _opened(path, create=create, read_only=read_only)
+    except UnicodeDecodeError as error:
+        # What SQLite has to say quotes bytes of the book that are no text.
+        raise damaged(path, "its tables cannot be read") from error
+    except OSError as error:
+        said = (error.strerror or str(error)).lower()
+        raise BookFault(f"the book cannot be opened ({said})", file=path) from None
+
+
 def _opened(path: Path, *, create: bool, read_only: bool) -> sqlite3.Connection:
     if create and not path.exists():
-        return _created(path)
+        create_book(path)
     refuse_damage(path)
-    connection = _connected_to_read(path) if read_only else _connected(path)
+    connection = connect_to_read(path) if read_only else connect(path)
     try:
         form = form_of(connection)
         if form > FORM:
@@ -111,51 +120,4 @@ def _opened(path: Path, *, create: bool, read_only: bool) -> sqlite3.Connection:
         connection.close()
         raise
     connection.close()
-    return _changed(path, form)
-
-
-def _created(path: Path) -> sqlite3.Connection:
-    connection = _connected(path, mode="rwc")
-    connection.execute("PRAGMA journal_mode = WAL")
-    apply_changes(connection)
-    return connection
-
-
-def _changed(path: Path, form: int) -> sqlite3.Connection:
-    """Copy a book of an older form, then bring it up to date."""
-    copy_before_change(path, form)
-    connection = _connected(path)
-    try:
-        apply_changes(connection)
-    except BaseException:
-        connection.close()
-        raise
-    return connection
-
-
-def _connected(path: Path, mode: str = "rw") -> sqlite3.Connection:
-    connection = sqlite3.connect(
-        f"{path.absolute().as_uri()}?mode={mode}",
-        uri=True,
-        timeout=WAIT_SECONDS,
-        isolation_level=None,
-    )
-    connection.execute("PRAGMA foreign_keys = ON")
-    # FULL: a commit is on the disk before it is acknowledged, power cuts included.
-    connection.execute("PRAGMA synchronous = FULL")
-    connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
-    return connection
-
-
-def _connected_to_read(path: Path) -> sqlite3.Connection:
-    """Open without writing; where even SQLite's own side files cannot be made, as unchanging."""
-    connection = _connected(path, mode="ro")
-    try:
-        connection.execute("SELECT count(*) FROM sqlite_schema")
-    except sqlite3.OperationalError:
-        connection.close()
-        journal = path.with_name(path.name + "-wal")
-        if journal.exists() and journal.stat().st_size:
-            raise
-        return _connected(path, mode="ro&immutable=1")
-    return connection
+    return connect(path, then=apply_changes)
