@@ -29,6 +29,9 @@ SPACES = " \u00a0\u202f\u2009"
 APOSTROPHES = "'\u2019"
 GROUP_MARKS = SPACES + APOSTROPHES
 
+EACH = frozenset({"each", "ea", "ea.", "apiece", "a piece", "per unit", "per piece", "per item"})
+"""Words behind a number that say it is for one unit, and name no money."""
+
 _NUMBER = rf"[0-9.,](?:[0-9.,{GROUP_MARKS}]*[0-9])?(?:[eE][+-]?[0-9]+)?"
 _PRICE = re.compile(
     rf"(?P<amount>{_NUMBER})\s*(?:/\s*(?P<units>{_NUMBER})\s*)?"
@@ -239,7 +242,8 @@ def _typed_amount(text: str, decimal: DecimalMark | None) -> tuple[Fraction, str
         if units == 0:
             raise Unreadable("zero", f"{_show(text)} is for no units")
         amount /= units
-    return amount, form["money"]
+    money = form["money"]
+    return amount, None if money is None or money.lower() in EACH else money
 
 
 def _is_name(money: str | None) -> bool:

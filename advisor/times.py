@@ -42,7 +42,8 @@ _PARTS = re.compile(
     re.IGNORECASE,
 )
 _NAMED = re.compile(
-    rf"(?:(?P<day>[0-9]{{1,2}})[ .-]*(?P<month>[a-z]{{3,9}})|(?P<month_first>[a-z]{{3,9}}) (?P<day_after>[0-9]{{1,2}}))"
+    r"(?:(?P<day>[0-9]{1,2})[ .-]*(?P<month>[a-z]{3,9})"
+    r"|(?P<month_first>[a-z]{3,9}) (?P<day_after>[0-9]{1,2}))"
     rf"[ .,-]+(?P<year>[0-9]{{4}}){_CLOCK}",
     re.IGNORECASE,
 )
@@ -163,10 +164,8 @@ def us_to_rfc3339(at_us: int) -> str:
     ('1985-04-12T23:20:50.520Z', '1970-01-01T00:00:00Z')
     """
     moment = EPOCH + at_us * MICROSECOND
-    if at_us % 1_000_000 == 0:
-        unit = "seconds"
-    else:
-        unit = "microseconds" if at_us % 1000 else "milliseconds"
+    part = at_us % 1_000_000
+    unit = "seconds" if not part else "microseconds" if part % 1000 else "milliseconds"
     return moment.replace(tzinfo=None).isoformat(timespec=unit) + "Z"
 
 
@@ -191,7 +190,7 @@ def _read_digits(text: str, zone: tzinfo) -> TypedTime:
     if SERIALS[0] <= number < SERIALS[1]:
         # Spreadsheets keep a day as a double: a tenth of a millisecond is all it holds.
         since = round((number - SERIAL_OF_EPOCH) * 86_400_000) * 1000
-        return local_us(datetime(1970, 1, 1) + since * MICROSECOND, zone)  # noqa: DTZ001
+        return local_us(datetime(1970, 1, 1) + since * MICROSECOND, zone)
     if BASIC_DATES[0] <= number <= BASIC_DATES[1] and len(text) == 8:
         day = _day(int(text[:4]), int(text[4:6]), int(text[6:]))
         if day is not None:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from advisor.errors import BadInput
 from importers.encoding import BLOCK_BYTES, Encoding, find_encoding, text_blocks
@@ -15,9 +15,6 @@ from importers.layout import Match
 from importers.reading import SetAside
 from importers.records import Record, read_records, split_lines
 from importers.tables import RawBlock, cells_frame
-
-if TYPE_CHECKING:
-    import polars as pl
 
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 HEADER_WITHIN_RECORDS = 30
@@ -52,11 +49,13 @@ class DelimitedTable:
 
     def blocks(self, *, block_bytes: int = BLOCK_BYTES) -> Iterator[RawBlock]:
         """The rows below the header, in order, a block at a time."""
-        line, held = 1, ""
+        line, held, bytes_read = 1, "", 0
+        size = max(self.path.stat().st_size, 1)
         texts = text_blocks(self.path, self.encoding, block_bytes=block_bytes)
         pending = next(texts, None)
         while pending is not None:
             following = next(texts, None)
+            bytes_read = min(bytes_read + block_bytes, size)
             text = held + pending
             held = ""
             if following is not None:
@@ -65,6 +64,7 @@ class DelimitedTable:
             if text:
                 block, open_text, taken = self._block(text, line, is_last=following is None)
                 held, line = open_text + held, line + taken
+                block.share_read = bytes_read / size
                 yield block
             pending = following
 
@@ -76,7 +76,10 @@ class DelimitedTable:
             taken, open_text = block.lines_taken, ""
         else:
             block, open_text, taken = self._careful_block(text, line, is_last=is_last)
-        return block.below(self.first_row_line), open_text, taken
+        block = block.below(self.first_row_line)
+        if is_last and text[-1] not in "\r\n":
+            block = without_cut_off(block, self.delimiter, width=len(self.match.header))
+        return block, open_text, taken
 
     def _careful_block(self, text: str, line: int, *, is_last: bool) -> tuple[RawBlock, str, int]:
         """Read record by record: some cells of this block hold line ends, or are broken."""
@@ -89,7 +92,7 @@ class DelimitedTable:
         if not is_last:
             read = sum(len(split_lines(record.text + "\n")) for record in records)
             taken, open_text = read, "".join(lines[read:])
-        return block_of_records(records, self.match, is_cut_off=False), open_text, taken
+        return block_of_records(records, self.match), open_text, taken
 
 
 def open_delimited(path: Path, find_header: FindHeader) -> DelimitedTable:
@@ -114,7 +117,7 @@ def open_delimited(path: Path, find_header: FindHeader) -> DelimitedTable:
     return DelimitedTable(path, encoding, delimiter, match, header_line, first_row_line)
 
 
-def block_of_records(records: Sequence[Record], match: Match, *, is_cut_off: bool) -> RawBlock:
+def block_of_records(records: Sequence[Record], match: Match) -> RawBlock:
     """The rows among these records; blank lines and comments are left out and counted."""
     width = len(match.header)
     kept: list[Record] = []
@@ -138,6 +141,29 @@ def block_of_records(records: Sequence[Record], match: Match, *, is_cut_off: boo
         texts=[record.text for record in kept],
         set_aside=aside,
         comments=comments,
+    )
+
+
+def without_cut_off(block: RawBlock, delimiter: str, *, width: int) -> RawBlock:
+    """The block, its last row set aside if it ends early: the file has no line end there.
+
+    Early means fewer cells than the row before, or than the header where it is
+    the only row: a number cut short would otherwise be read as another number.
+    """
+    lines, texts = list(block.lines), list(block.texts or [])
+    if not texts:
+        return block
+    counts = [len(next(csv.reader([text], delimiter=delimiter), [])) for text in texts[-2:]]
+    usual = counts[0] if len(counts) == 2 else width
+    if counts[-1] >= usual:
+        return block
+    cut = SetAside(lines[-1], None, "cut off", texts[-1])
+    return replace(
+        block,
+        cells=block.cells.head(-1),
+        lines=lines[:-1],
+        texts=texts[:-1],
+        set_aside=[*block.set_aside, cut],
     )
 
 
@@ -179,7 +205,7 @@ def _likeliest(text: str, candidates: list[str], path: Path) -> str:
 
     try:
         dialect = clevercsv.Sniffer().sniff(text[:8192], delimiters=candidates)
-        delimiter = str(dialect.delimiter)
+        delimiter = "" if dialect is None else str(dialect.delimiter)
     except clevercsv.Error:
         delimiter = ""
     if delimiter not in candidates:

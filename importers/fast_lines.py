@@ -81,11 +81,13 @@ def _cells(
     records = list(csv.reader(lines.gather(places).to_list(), delimiter=delimiter, strict=True))
     for name, column in plain.items():
         if name == "overfull":
-            values = [any(cell.strip() for cell in row[width:]) for row in records]
+            beyond = [any(cell.strip() for cell in row[width:]) for row in records]
+            values = pl.Series(beyond, dtype=pl.Boolean)
         else:
             at = int(name)
-            values = [row[at] if at < len(row) else None for row in records]
-        plain[name] = column.scatter(places, pl.Series(values, dtype=column.dtype))
+            texts = [row[at] if at < len(row) else None for row in records]
+            values = pl.Series(texts, dtype=pl.String)
+        plain[name] = column.scatter(places, values)
     return plain
 
 

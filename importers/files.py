@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.errors import BadInput
+from advisor.times import us_to_rfc3339
 from importers.layout import (
     Layout,
     Match,
@@ -58,6 +59,11 @@ def open_reading(
     notes = table.notes
     if table.match.unused:
         notes.append(f"columns not used: {', '.join(table.match.unused)}")
+    if "at" not in table.match.positions:
+        notes.append(
+            f"no column says when: all quotes count as seen {us_to_rfc3339(options.at_us)}; "
+            "if there is one, name it: --map at=NAME"
+        )
     return Reading(
         layout=layout.name,
         header=table.match.header,

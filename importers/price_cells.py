@@ -124,10 +124,6 @@ def _read_count(text: str, decimal: DecimalMark | None) -> tuple[int | None, str
     if decimal_evidence(text) == "open" and number.denominator == 1 and number < 1000:
         # "1,000" with a decimal comma: one with three needless zeros, or a thousand?
         return None, "open decimal"
-    if number == 0:
-        return None, "zero"
-    if number > LARGEST_COUNT:
-        return None, "too large"
-    if number.denominator != 1:
-        return None, "not whole"
-    return int(number), None
+    if not 0 < number <= LARGEST_COUNT:
+        return None, "too large" if number else "zero"
+    return (int(number), None) if number.denominator == 1 else (None, "not whole")

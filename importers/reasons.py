@@ -19,7 +19,6 @@ REASONS: dict[str, str] = {
     "control character": "a name or number holds an invisible or control character",
     "too long": "the name is longer than 200 characters, or the cell than 100,000",
     "near name": "the name is a letter or two away from a known one: perhaps a slip",
-    "total": "a total line, not a quote",
     "header again": "the header repeated further down",
     "cells": "the row has more cells than the header has columns",
     "cut off": "the last line ends early, without a line end",

@@ -17,7 +17,7 @@ from importers.price_cells import read_count_column, read_price_column
 from importers.reading import FIELDS, Chunk, ReadOptions, SetAside
 from importers.spelling import Spelling
 from importers.tables import RawBlock
-from importers.time_cells import read_time_column
+from importers.time_cells import MOST_NOTES, read_time_column
 
 SIDE_WORDS = {
     "ask": ("ask", "asked", "asking", "offer", "offered", "sell", "selling", "for sale"),
@@ -51,9 +51,9 @@ class RowReader:
 
     def read(self, block: RawBlock) -> Chunk:
         """The block's quotes and the rows set aside."""
-        typed = typed_cells(block, self.match)
+        typed, block = self._without_totals(typed_cells(block, self.match), block)
         columns = [typed.select("line", "source", "note"), *self._columns(typed)]
-        table = pl.concat([each for each in columns], how="horizontal")
+        table = pl.concat(columns, how="horizontal")
         fault, at_fault = self._first_fault(table, typed)
         table = table.with_columns(fault=fault, fault_column=at_fault)
         good = table.filter(pl.col("fault").is_null()).select(ROW_COLUMNS)
@@ -68,7 +68,7 @@ class RowReader:
                 )
             ]
             aside.sort(key=lambda row: row.line)
-        return Chunk(good, aside)
+        return Chunk(good, aside, share_read=block.share_read)
 
     def _columns(self, typed: pl.DataFrame) -> list[pl.DataFrame]:
         decimal = "point" if "price" in self.numbers else self.spelling.decimal_for(typed)
@@ -77,8 +77,8 @@ class RowReader:
         return [
             self._times(typed),
             _named(typed["item"], self.names, "item"),
-            prices.select("price", "price_value", "price_fault"),
-            self._moneys(typed["money"], prices["price_money"]),
+            prices.select("price", "price_value"),
+            self._moneys(typed["money"], prices),
             _sides(typed["side"]),
             read_count_column(typed["qty"], count_decimal),
             _traders(typed["trader"]),
@@ -92,39 +92,38 @@ class RowReader:
         order = self.spelling.order_for(typed)
         return read_time_column(typed["at"], self.options.zone, order=order, notes=self.notes)
 
-    def _moneys(self, column: pl.Series, in_price: pl.Series) -> pl.DataFrame:
-        """The money that the price names, else the column's, else the file's."""
-        both = pl.DataFrame({"column": column, "in_price": in_price})
+    def _moneys(self, column: pl.Series, prices: pl.DataFrame) -> pl.DataFrame:
+        """The money that the price names, else the column's, else the file's.
+
+        Returns: Columns money, money_fault, and price_fault with the prices that
+            name another money than the column.
+        """
+        both = prices.select("price_fault", "price_money").with_columns(column=column)
+        named = pl.coalesce("price_money", "column", pl.lit(self.options.money))
+        money = _named(both.select(named).to_series(), self.names, "money")
         disagree = pl.lit(False)
-        if in_price.null_count() < in_price.len():
-            keys = {
-                name: name_key(self.names.spell(name)[0] or name)
-                for name in pl.concat([column, in_price]).unique().to_list()
-                if name is not None
-            }
-            first, second = (
-                pl.col(name).replace_strict(keys, default=None, return_dtype=pl.String)
-                for name in both.columns
-            )
-            disagree = (first != second).fill_null(False)
-        money = both.select(pl.coalesce("in_price", "column", pl.lit(self.options.money)))
-        named = _named(money.to_series(), self.names, "money")
-        two = both.with_columns(two=pl.when(disagree).then(pl.lit("two moneys")))["two"]
-        return named.with_columns(two).select(
-            "money", money_fault=pl.coalesce("two", "money_fault")
-        )
+        if both["price_money"].null_count() < both.height:
+            disagree = self._key("price_money", both) != self._key("column", both)
+        two = pl.when(disagree.fill_null(False)).then(pl.lit("two moneys"))
+        faults = both.with_columns(price_fault=pl.coalesce("price_fault", two))["price_fault"]
+        return money.with_columns(faults)
+
+    def _key(self, column: str, frame: pl.DataFrame) -> pl.Expr:
+        """The key of each money of a column, in the book's spelling."""
+        keys = {
+            name: name_key(self.names.spell(name)[0] or name)
+            for name in frame[column].drop_nulls().unique().to_list()
+        }
+        return pl.col(column).replace_strict(keys, default=None, return_dtype=pl.String)
 
     def _first_fault(self, table: pl.DataFrame, typed: pl.DataFrame) -> tuple[pl.Series, pl.Series]:
         """The first fault of each row and its column; null where there is none."""
         item, price = typed["item"], typed["price"]
-        parts = [("encoding", None, self._not_text(typed))] if self.check_encoding else []
-        parts += [
-            ("header again", None, self._is_header(item, price)),
-            ("total", None, self._is_total(item)),
-        ]
+        parts = [("encoding", self._not_text(typed))] if self.check_encoding else []
+        parts.append(("header again", self._is_header(item, price)))
         faults = [
             pl.select(pl.when(mask).then(pl.lit(reason))).to_series().alias(f"{place}")
-            for place, (reason, _, mask) in enumerate(parts)
+            for place, (reason, mask) in enumerate(parts)
         ]
         checked = ("item", "price", "money", "at", "side", "qty", "trader")
         frame = pl.DataFrame(faults).with_columns(table.select(f"{each}_fault" for each in checked))
@@ -150,13 +149,25 @@ class RowReader:
         named = self.match.columns
         return ((item == named["item"]) & (price == named["price"])).fill_null(False)
 
-    def _is_total(self, item: pl.Series) -> pl.Series:
-        totals = [
-            name
-            for name in item.unique().to_list()
-            if name and name_key(name).rstrip(":. ") in TOTALS and not self.names.knows(name)
+    def _without_totals(
+        self, typed: pl.DataFrame, block: RawBlock
+    ) -> tuple[pl.DataFrame, RawBlock]:
+        """Total lines are no quotes: they are left out, and named in a note."""
+        is_total = pl.coalesce("item", "at").is_in(self._total_words(typed)).fill_null(False)
+        totals = typed.select(is_total.alias("is_total")).to_series()
+        if not totals.any():
+            return typed, block
+        for line in typed["line"].filter(totals).to_list()[:MOST_NOTES]:
+            self.notes.append(f"line {line} is a total and was left out")
+        return typed.filter(~totals), block.keeping(~totals)
+
+    def _total_words(self, typed: pl.DataFrame) -> list[str]:
+        words = typed.select(pl.coalesce("item", "at").unique()).to_series().to_list()
+        return [
+            word
+            for word in words
+            if word and name_key(word).rstrip(":. ") in TOTALS and not self.names.knows(word)
         ]
-        return item.is_in(totals).fill_null(False)
 
 
 def typed_cells(block: RawBlock, match: Match) -> pl.DataFrame:
@@ -215,7 +226,8 @@ def _row_texts(block: RawBlock, places: pl.Series) -> list[str]:
     if block.texts is not None:
         texts = pl.Series(block.texts, dtype=pl.String).gather(places).to_list()
         return [str(text) for text in texts]
-    return [csv_line(row) for row in block.cells[places.to_list()].iter_rows()]
+    shown = block.cells if block.shown is None else block.shown
+    return [csv_line(row) for row in shown[places.to_list()].iter_rows()]
 
 
 def csv_line(cells: Sequence[str | None]) -> str:

@@ -20,10 +20,12 @@ class RawBlock:
     Attributes:
         cells: One column a column of the file, named "0", "1", ...; text or null.
         lines: The line each row starts in.
-        texts: The row as it stands in the file; None: written again from the cells.
+        texts: The row as it stands in the file; None: written again from `shown`.
+        shown: The cells as shown in a row set aside; None: the cells themselves.
         set_aside: Rows that are broken as a whole.
         comments: How many comment lines were left out.
         lines_taken: How many lines of the file the block spans.
+        share_read: How much of the file has been read with it, 0 to 1.
     """
 
     cells: pl.DataFrame
@@ -32,6 +34,8 @@ class RawBlock:
     set_aside: list[SetAside] = field(default_factory=list)
     comments: int = 0
     lines_taken: int = 0
+    shown: pl.DataFrame | None = None
+    share_read: float = 1.0
 
     def below(self, first_line: int) -> RawBlock:
         """Only what stands in this line or further down."""
@@ -39,15 +43,24 @@ class RawBlock:
 
         lines = pl.Series("line", self.lines, dtype=pl.Int64)
         texts = None if self.texts is None else pl.Series("text", self.texts, dtype=pl.String)
+        whole = replace(self, lines=lines, texts=texts)
         if not lines.len() or int(lines[0]) >= first_line:
-            return replace(self, lines=lines, texts=texts)
-        keep = lines >= first_line
+            return whole
+        aside = [row for row in self.set_aside if row.line >= first_line]
+        return replace(whole.keeping(lines >= first_line), set_aside=aside)
+
+    def keeping(self, keep: pl.Series) -> RawBlock:
+        """Only the rows that are marked."""
+        import polars as pl
+
+        lines = pl.Series("line", self.lines, dtype=pl.Int64)
+        texts = None if self.texts is None else pl.Series("text", self.texts, dtype=pl.String)
         return replace(
             self,
             cells=self.cells.filter(keep),
             lines=lines.filter(keep),
             texts=None if texts is None else texts.filter(keep),
-            set_aside=[row for row in self.set_aside if row.line >= first_line],
+            shown=None if self.shown is None else self.shown.filter(keep),
         )
 
 
@@ -58,7 +71,10 @@ class Table(Protocol):
     notes: list[str]
     numbers: frozenset[str]
     """Canonical columns that hold numbers, not text: nothing to decide about their decimals."""
-    has_broken_text: bool
+
+    @property
+    def has_broken_text(self) -> bool:
+        """Whether some bytes of the file may be no text."""
 
     @property
     def found(self) -> str:
@@ -76,4 +92,4 @@ def cells_frame(rows: Sequence[Sequence[str]], width: int) -> pl.DataFrame:
         str(place): [row[place] if place < len(row) else None for row in rows]
         for place in range(width)
     }
-    return pl.DataFrame(columns, schema={name: pl.String for name in columns})
+    return pl.DataFrame(columns, schema=dict.fromkeys(columns, pl.String))

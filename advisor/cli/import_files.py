@@ -24,7 +24,7 @@ BAR_FROM_BYTES = 100 * 1024 * 1024
 
 
 @app.command()
-def import_files(
+def import_files(  # noqa: PLR0917
     files: Annotated[list[Path] | None, typer.Argument(metavar="FILE...")] = None,
     mapping: Annotated[
         list[str] | None,
@@ -66,8 +66,8 @@ def import_files(
         columns=_columns(mapping or []),
         layout=layout,
         money=money,
-        decimal=_decimal(decimal),
-        date_order=_one_of(date_order, ("dmy", "mdy", "ymd"), option="--date-order"),
+        decimal=read_decimal_option(decimal),
+        date_order=one_of(date_order, ("dmy", "mdy", "ymd"), option="--date-order"),
         sheet=sheet,
     )
     place = open_workspace(workspace)
@@ -104,12 +104,14 @@ def _columns(mapping: list[str]) -> dict[str, str]:
     return columns
 
 
-def _decimal(text: str | None) -> DecimalMark | None:
-    told = _one_of(text, ("comma", "point"), option="--decimal")
+def read_decimal_option(text: str | None) -> DecimalMark | None:
+    """What --decimal says."""
+    told = one_of(text, ("comma", "point"), option="--decimal")
     return "comma" if told == "comma" else "point" if told == "point" else None
 
 
-def _one_of(text: str | None, words: tuple[str, ...], *, option: str) -> str | None:
+def one_of(text: str | None, words: tuple[str, ...], *, option: str) -> str | None:
+    """An option that takes one of a few words."""
     if text is not None and text not in words:
         raise WrongUse(f"{option} {text!r} is none of {', '.join(words)}")
     return text

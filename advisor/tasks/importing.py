@@ -131,7 +131,7 @@ def import_into(
         if result.batch is not None and result.known:
             _take_over_corrected(store, path, batch=result.batch, known=result.known)
         if choices.layout and choices.columns:
-            _save_layout(store, choices, reading)
+            _save_layout(store, choices.layout, choices, reading=reading)
     if result.rows == 0:
         reading.notes.append("no rows below the header")
     return ImportReport(
@@ -251,18 +251,17 @@ def _layout_named(name: str, saved: Sequence[Layout]) -> Layout:
     return layouts[name]
 
 
-def _save_layout(store: Store, choices: ImportChoices, reading: Reading) -> None:
+def _save_layout(store: Store, name: str, choices: ImportChoices, *, reading: Reading) -> None:
     from advisor.book.layouts import save_layout
 
-    assert choices.layout is not None
     said = {
         "decimal": choices.decimal,
         "date_order": choices.date_order,
         "money": choices.money,
     }
     columns = {"columns": dict(reading.columns), "said": said}
-    save_layout(store, choices.layout, header=reading.header, columns=columns)
-    reading.notes.append(f'the layout is saved as "{choices.layout}"')
+    save_layout(store, name, header=reading.header, columns=columns)
+    reading.notes.append(f'the layout is saved as "{name}"')
 
 
 def _take_over_corrected(store: Store, path: Path, *, batch: int, known: int) -> None:

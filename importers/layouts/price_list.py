@@ -6,8 +6,8 @@ LAYOUT = Layout(
     "price list",
     {
         "at": (
-            "at", "seen at", "seen on", "seen", "timestamp", "date and time", "date/time",
-            "datetime", "date + time", "date", "day + time", "day", "when", "time",
+            "at", "when seen", "seen at", "seen on", "seen", "timestamp", "date and time",
+            "date/time", "datetime", "date + time", "date", "day + time", "day", "when", "time",
         ),
         "item": ("item", "item name", "name", "article", "goods", "product", "ware", "what"),
         "price": (

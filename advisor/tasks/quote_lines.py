@@ -1,0 +1,248 @@
+"""Reads a line as people type or paste it: "60 lantern frame 2.4", "binding wax 7/3".
+
+A line names an item and one price, and may have a count, a money and a side:
+
+    lantern frame 2.4            lantern frame x60 @ 2.4 shell
+    60 lantern frame 2.4         wanted: 20 binding wax 7/3 crown
+    7/3 binding wax              lantern frame 2.4 x60; 2.5 x20; 3 x100
+
+The last is a whole ladder. A line that could be meant in two ways is not read.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from advisor.errors import BadInput
+from advisor.money import (
+    EACH,
+    DecimalMark,
+    Unreadable,
+    decimal_evidence,
+    read_number,
+    read_price,
+    two_readings,
+)
+from advisor.names import name_key
+
+SIDE_WORDS = {
+    "ask": ("ask", "asking", "offer", "offered", "selling", "for sale"),
+    "bid": ("bid", "want", "wanted", "buying"),
+    "deal": ("deal", "sold", "bought"),
+}
+LARGEST_COUNT = 10**12
+BOTH = 'mark the count ("x60") or the price ("@ 60")'
+
+# One number of a line: no white space inside, else "frame 1 250" had two meanings.
+_NUMBER = r"[0-9.,](?:[0-9.,'\u2019\u00a0\u202f]*[0-9])?"
+_AMOUNT = rf"{_NUMBER}(?:\s*/\s*{_NUMBER})?"
+_COUNT = rf"(?:[x×*]\s?(?P<x_count>{_NUMBER})|(?P<count_x>{_NUMBER})\s?[x×])"
+_COUNT_WORD = re.compile(rf"(?:^|(?<=\s)|(?<=[0-9])){_COUNT}(?=\s|$|,|@)", re.IGNORECASE)
+_AT_PRICE = re.compile(rf"\s*@\s*(?P<price>{_AMOUNT})\s*(?P<money>[^\W\d][^0-9/@]*)?$")
+_PRICE_LAST = re.compile(
+    rf"(?P<item>.*\S)\s+(?P<price>{_AMOUNT})(?:\s+(?P<money>[^\W\d][^0-9/@]*))?$"
+)
+_PRICE_FIRST = re.compile(rf"(?P<price>{_AMOUNT})\s+(?P<item>[^\W\d].*)$")
+_COUNT_FIRST = re.compile(r"(?P<count>[0-9]+)\s+(?P<item>\S.*)$")
+_RUNG = re.compile(
+    rf"(?P<price>{_AMOUNT})(?:\s*(?P<money>[^\W\d][^0-9/@x×*]*?))?\s*[x×*]\s*(?P<count>{_NUMBER})$",
+    re.IGNORECASE,
+)
+_SIDE = re.compile(
+    r"(?P<word>" + "|".join(w for words in SIDE_WORDS.values() for w in words) + r")\b[:\s]\s*",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class TypedQuote:
+    """One price as typed; None where the line does not say."""
+
+    item: str
+    price: Fraction
+    money: str | None = None
+    qty: int | None = None
+    side: str | None = None
+
+
+@dataclass(frozen=True)
+class LineReader:
+    """Reads lines one by one.
+
+    Attributes:
+        known: Name key -> item, so that names with numbers in them are told apart.
+        decimal: Which mark stands before decimals; None: an open number is not read.
+    """
+
+    known: Mapping[str, str]
+    decimal: DecimalMark | None
+
+    def read(self, line: str) -> list[TypedQuote]:
+        """The quotes of one line: one, or a ladder.
+
+        Raises: BadInput: the line cannot be read, or could be meant in two ways.
+        """
+        text = " ".join(line.replace("\t", " ").split(" ")).strip()
+        text = re.sub(r"[ ]+", " ", text).rstrip(" ,;")
+        if not text.replace("\u00a0", " ").replace("\u202f", " ").isprintable():
+            raise _unread(line, "it holds a control character")
+        side, text = _taken_side(text)
+        quotes = self._ladder(text, line) or [self._single(text, line)]
+        return [
+            TypedQuote(each.item, each.price, money=each.money, qty=each.qty, side=side)
+            for each in quotes
+        ]
+
+    def rung(self, item: str, text: str) -> TypedQuote | None:
+        """A step of a ladder, "2.4x60" or "2.4 shell x 60"; None where the text is none."""
+        form = _RUNG.fullmatch(text.strip())
+        if form is None:
+            return None
+        price = read_price(form["price"], self.decimal).price
+        return TypedQuote(item, price, money=_money(form["money"]), qty=self._count(form["count"]))
+
+    def _ladder(self, text: str, line: str) -> list[TypedQuote]:
+        """The rungs of "frame: 2.4 x60; 2.5 x20"; empty where the line is no ladder."""
+        first, *rest = re.split(r"\s*;\s*|,\s+", text)
+        if not rest or not rest[-1]:
+            return []
+        start = self._single(first, line)
+        rungs = [self.rung(start.item, each) for each in rest]
+        return [] if None in rungs else [start, *(each for each in rungs if each is not None)]
+
+    def _single(self, text: str, line: str) -> TypedQuote:
+        item_first = self._after_known_name(text)
+        try:
+            if item_first is not None:
+                item, rest = item_first
+                return self._priced(item, rest, line)
+            return self._by_form(text, line)
+        except Unreadable as fault:
+            raise _unread(line, fault.what, right=fault.right) from None
+
+    def _after_known_name(self, text: str) -> tuple[str, str] | None:
+        """A known name that holds a number, and what is left of the line without it."""
+        numbered = [key for key in self.known if re.search("[0-9]", key)]
+        folded = f" {name_key(text)} "
+        for key in sorted(numbered, key=len, reverse=True):
+            if f" {key} " in folded or f" {key}:" in folded:
+                before, _, after = folded.partition(f" {key}")
+                return self.known[key], f"{before} {after}".strip(" :")
+        return None
+
+    def _priced(self, item: str, rest: str, line: str) -> TypedQuote:
+        """What the rest of a line says, once its item is known."""
+        read = self._by_form(f"\u2042 {rest}", line, stand_in="\u2042")
+        return TypedQuote(item, read.price, money=read.money, qty=read.qty)
+
+    def _by_form(self, text: str, line: str, *, stand_in: str | None = None) -> TypedQuote:
+        text, count = self._taken_count(text, line)
+        marked = _AT_PRICE.search(text)
+        if marked:
+            item, price, money = text[: marked.start()], marked["price"], marked["money"]
+        else:
+            last, first = _PRICE_LAST.fullmatch(text), _PRICE_FIRST.fullmatch(text)
+            found = last or first
+            if found is None:
+                raise _unread(line, "it has no item and price")
+            item, price = found["item"], found["price"]
+            money = last["money"] if last else None
+            if last is None and price.isdigit() and count is None:
+                raise _unread(line, f"{price} could be the count or the price", right=BOTH)
+        item, count = self._count_in_front(item.strip(" :,-"), count, line)
+        if stand_in is None and re.search(rf"(?:^|\s){_NUMBER}$", item) and not marked:
+            raise _unread(
+                line, f"{item.split()[-1]} and {price} could both be the price", right=BOTH
+            )
+        if not any(letter.isalpha() for letter in item) and item != stand_in:
+            raise _unread(line, "it names no item")
+        return TypedQuote(
+            item,
+            read_price(price, self.decimal).price,
+            money=_money(money),
+            qty=count,
+        )
+
+    def _taken_count(self, text: str, line: str) -> tuple[str, int | None]:
+        """The line without its "x60", and that count."""
+        found = list(_COUNT_WORD.finditer(text))
+        if not found:
+            return text, None
+        if len(found) > 1:
+            raise _unread(line, "it has two counts")
+        mark = found[0]
+        rest = f"{text[: mark.start()]} {text[mark.end() :]}"
+        return " ".join(rest.split(" ")).strip(), self._count(mark["x_count"] or mark["count_x"])
+
+    def _count_in_front(self, item: str, count: int | None, line: str) -> tuple[str, int | None]:
+        front = _COUNT_FIRST.fullmatch(item)
+        if front is None:
+            return item, count
+        if count is not None:
+            raise _unread(line, "it has two counts")
+        return front["item"], self._count(front["count"])
+
+    def _count(self, text: str) -> int:
+        number = read_number(text, self.decimal)
+        if number.denominator != 1 or not 1 <= number <= LARGEST_COUNT:
+            raise Unreadable("not whole", f"the count {text!r} is no whole number from 1 up")
+        return int(number)
+
+
+def decide_line_decimal(
+    lines: Sequence[str], *, told: DecimalMark | None, points_are_decimal: bool
+) -> DecimalMark | None:
+    """The decimal mark of the lines of one call, decided by all of them together.
+
+    Args:
+        points_are_decimal: "1.250" is one and a quarter where no line says otherwise.
+    Raises: BadInput: the lines say both, or leave a number open.
+    """
+    if told is not None:
+        return told
+    numbers = [number for line in lines for number in re.findall(_NUMBER, line.replace(", ", " "))]
+    said = {decimal_evidence(number): number for number in numbers}
+    if "point" in said and "comma" in said:
+        raise BadInput(
+            f"{said['point']!r} has a decimal point, {said['comma']!r} a decimal comma",
+            right="say which is meant: --decimal point or --decimal comma",
+        )
+    if "comma" in said:
+        return "comma"
+    if "point" in said:
+        return "point"
+    opens = [number for number in numbers if decimal_evidence(number) == "open"]
+    if not opens or (points_are_decimal and not any("," in number for number in opens)):
+        return "point"
+    number = next((each for each in opens if "," in each), opens[0])
+    raise BadInput(
+        f"{number!r} could be {two_readings(number)}",
+        right="say which is meant: --decimal point or --decimal comma",
+    )
+
+
+def _money(text: str | None) -> str | None:
+    money = (text or "").strip(" .,")
+    return None if not money or money.lower() in EACH else money
+
+
+def _taken_side(text: str) -> tuple[str | None, str]:
+    """The side that a line begins with, and the rest."""
+    found = _SIDE.match(text)
+    if found is None:
+        return None, text
+    word = found["word"].lower()
+    side = next(side for side, words in SIDE_WORDS.items() if word in words)
+    return side, text[found.end() :]
+
+
+def _unread(line: str, why: str, *, right: str | None = None) -> BadInput:
+    shown = line.strip()
+    shown = shown if len(shown) <= 60 else shown[:57] + "..."
+    return BadInput(
+        f"{shown!r} could not be read: {why}",
+        right=right or 'write "lantern frame 2.4 x60" or "60 lantern frame 2.4 shell"',
+    )

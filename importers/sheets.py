@@ -1,0 +1,141 @@
+"""Spreadsheets (.xlsx, .ods): finds the sheet and the header, then reads it as text."""
+
+from __future__ import annotations
+
+import zipfile
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from advisor.errors import BadInput
+from advisor.money import decimal_evidence
+from advisor.names import did_you_mean
+from importers.cell_tables import CellTable, FindHeader, fields_of_numbers, number_text
+from importers.layout import Match
+
+HEADER_WITHIN_ROWS = 30
+LARGEST_UNPACKED_BYTES = 2 * 1024**3
+
+
+def open_sheet(path: Path, find_header: FindHeader, *, sheet: str | None) -> CellTable:
+    """Find the sheet with a header of prices.
+
+    Args:
+        sheet: Its name; None: the only one that has such a header.
+    Raises: BadInput: no spreadsheet, no such sheet, no header, or several sheets fit.
+    """
+    book = _opened(path)
+    names: list[str] = list(book.sheet_names)
+    if sheet is not None and sheet not in names:
+        right = did_you_mean(sheet, names) or f"sheets are {', '.join(names)}"
+        raise BadInput(f"there is no sheet {sheet!r}", right=right, file=path)
+    tables = {}
+    for name in names if sheet is None else [sheet]:
+        table = _read_sheet(book, name, find_header, path=path)
+        if table is not None:
+            tables[name] = table
+    table = _only_one(tables, names, path)
+    others = [name for name in names if name not in tables]
+    if others and sheet is None:
+        table.notes.append(f"sheets without prices, not read: {', '.join(others)}")
+    return table
+
+
+def _only_one(tables: dict[str, CellTable], names: list[str], path: Path) -> CellTable:
+    if not tables:
+        raise BadInput(
+            f"no sheet has a line with an item and a price column; sheets are {', '.join(names)}",
+            right="say which columns they are: --map item=NAME --map price=NAME",
+            file=path,
+        )
+    first, *others = tables
+    if others:
+        raise BadInput(
+            f"several sheets have prices: {', '.join(tables)}",
+            right=f'say which to take: --sheet "{first}"',
+            file=path,
+        )
+    return tables[first]
+
+
+def _opened(path: Path) -> Any:
+    import fastexcel
+
+    try:
+        with zipfile.ZipFile(path) as archive:
+            unpacked = sum(entry.file_size for entry in archive.infolist())
+        if unpacked > LARGEST_UNPACKED_BYTES:
+            raise BadInput(f"unpacked, the file has {unpacked} bytes: too large", file=path)
+        return fastexcel.read_excel(path)
+    except (zipfile.BadZipFile, fastexcel.FastExcelError, ValueError, OSError) as fault:
+        raise _damaged(path) from fault
+
+
+def _damaged(path: Path) -> BadInput:
+    return BadInput(
+        "the file is damaged, or no spreadsheet that can be read",
+        right="save it again as .xlsx, .ods or .csv",
+        file=path,
+    )
+
+
+def _read_sheet(book: Any, name: str, find_header: FindHeader, *, path: Path) -> CellTable | None:
+    """The rows of a sheet below its header; None where it has no header of prices."""
+    import fastexcel
+
+    try:
+        # Without skip_rows, empty rows at the top are left out and rows are counted wrong.
+        sheet = book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string")
+        frame: pl.DataFrame = sheet.to_polars()
+        frame.columns = [str(place) for place in range(frame.width)]
+        for place, row in enumerate(frame.head(HEADER_WITHIN_ROWS).iter_rows()):
+            match = find_header(["" if cell is None else str(cell) for cell in row])
+            if match is not None:
+                return _rows_below(book, name, match, place=place, texts=frame)
+    except fastexcel.FastExcelError as fault:
+        raise _damaged(path) from fault
+    return None
+
+
+def _rows_below(
+    book: Any, name: str, match: Match, *, place: int, texts: pl.DataFrame
+) -> CellTable:
+    has_header = any(match.header)
+    start = place + 1 if has_header else 0
+    texts = texts.slice(start)
+    kinds = book.load_sheet(name, header_row=None, skip_rows=start).to_polars().dtypes
+    numbers = fields_of_numbers(match, kinds)
+    says_something = pl.any_horizontal(pl.all().str.strip_chars().fill_null("") != "")
+    filled = texts.select(says_something.alias("filled")).to_series()
+    rows = texts.with_row_index("line", offset=start + 1).filter(filled)
+    lines = rows["line"].to_list()
+    shown = rows.drop("line")
+    where = f"header in row {place + 1}" if has_header else "no header"
+    return CellTable(
+        cells=shown.with_columns(_neutral_prices(shown, match, numbers)),
+        lines=lines,
+        match=match,
+        found=f"spreadsheet, sheet {name!r}, {where}",
+        numbers=numbers,
+        shown=shown,
+    )
+
+
+def _neutral_prices(cells: pl.DataFrame, match: Match, numbers: frozenset[str]) -> list[pl.Series]:
+    """Number cells among text prices, as fractions: they say nothing of how the text is spelled."""
+    places = match.positions["price"]
+    if "price" in numbers or len(places) != 1:
+        return []
+    column = cells.to_series(places[0])
+    return [pl.Series(column.name, [_neutral(each) for each in column.to_list()], dtype=pl.String)]
+
+
+def _neutral(text: str | None) -> str | None:
+    if text is None or not text.replace(".", "", 1).isdecimal() or not text.isascii():
+        return text
+    if decimal_evidence(text) == "open" or number_text(float(text)) != text:
+        return text
+    exact = Fraction(text)
+    return text if exact.denominator == 1 else f"{exact.numerator}/{exact.denominator}"
