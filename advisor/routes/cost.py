@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from functools import partial
 from math import inf, isfinite
 
 import numpy as np
 
-from advisor.errors import CannotAnswer
+from advisor.errors import BadInput, CannotAnswer
 from advisor.names import did_you_mean, name_key
-from advisor.routes.build import build_stages
-from advisor.routes.total_law import CostDistribution
+from advisor.routes.build import GOALS, build_stages
+from advisor.routes.cost_answer import ItemGive, ItemMade, ItemUse, RouteCost, StageChoice
 from advisor.routes.learned import DEFAULT_TRUST, Tries, learn_odds
 from advisor.routes.nesting import UnitCosts, find_unit_costs
 from advisor.routes.priced import BuiltRoute, PricedRoute, Prices, price_route
 from advisor.routes.route import Route
-from advisor.routes.stages import ACTION_WORDS, STEP, StageModel
+from advisor.routes.stages import ACTION_WORDS, STEP
 from advisor.routes.totals import (
     Amounts,
     RouteTotals,
@@ -27,124 +27,7 @@ from advisor.routes.totals import (
 )
 
 CLOSE_AVERAGE = 1e-6
-
-
-@dataclass(frozen=True)
-class ItemUse:
-    """Units of one item bought for the route.
-
-    Attributes:
-        item: Its name as first written.
-        mean: Units on average; None where no mean exists.
-        law: Of the units.
-        unit_price: What one costs.
-        mean_cost: Mean units times price; None where no mean exists.
-    """
-
-    item: str
-    mean: float | None
-    law: CostDistribution
-    unit_price: float
-    mean_cost: float | None
-
-
-@dataclass(frozen=True)
-class ItemGive:
-    """Units of one item that come back or are sold.
-
-    Attributes:
-        item: Its name as first written.
-        mean: Units on average; None where no mean exists.
-        unit_price: What one brings; None where nobody was seen to buy it (it counts 0).
-    """
-
-    item: str
-    mean: float | None
-    unit_price: float | None
-
-
-@dataclass(frozen=True)
-class ItemMade:
-    """An item that is cheaper made than bought.
-
-    Attributes:
-        item: Its name as first written.
-        route: The route that makes it.
-        mean: Units used on average; None where no mean exists.
-        unit_cost: Mean cost of making one.
-    """
-
-    item: str
-    route: str
-    mean: float | None
-    unit_cost: float
-
-
-@dataclass(frozen=True)
-class StageChoice:
-    """The best action at a stage.
-
-    Attributes:
-        action: "step", "buy in", "sell out" or "stop".
-        step: The step's name; for buy in, the stage bought into; else None.
-        cost_to_go: Least mean cost from here on, at the single odds.
-    """
-
-    action: str
-    step: str | None
-    cost_to_go: float
-
-
-@dataclass(frozen=True)
-class RouteCost:
-    """What a route costs at given prices.
-
-    Attributes:
-        route, makes, goal, money: What was asked.
-        pieces: For how many pieces everything but `choices` is.
-        mean: Mean cost, averaged over unsure odds; None where it does not exist.
-        odds_sd: Standard deviation of the mean cost from unsure odds; 0 where all are
-            sure, None where no mean exists.
-        law: Of the cost: luck, and odds not known for sure; prices fixed.
-        minutes: Law of the time taken.
-        use, gives, made: By item, in the order first used.
-        choices: Best action by stage, in reading order.
-        visits: Mean visits by stage.
-        lower, upper: Bounds on the least mean cost, at the single odds.
-        chance_within: Chance to stay within the budget; None without one.
-        cautions: What to know beside the numbers.
-        model: Stages, actions, outcomes.
-        actions: The chosen action at each stage of the model, -1 where there is none.
-        outcome_costs: What each outcome costs, made items at their mean, shape (k,).
-        mean_by_price: Derivative of the mean cost by the buying price of each item:
-            units bought on average.
-        mean_by_sale_price: Likewise by each net sale price: minus the units sold.
-    """
-
-    route: str
-    makes: str
-    goal: str
-    money: str
-    pieces: int
-    mean: float | None
-    odds_sd: float | None
-    law: CostDistribution
-    minutes: CostDistribution
-    use: Mapping[str, ItemUse]
-    gives: Mapping[str, ItemGive]
-    made: Mapping[str, ItemMade]
-    choices: Mapping[str, StageChoice]
-    visits: Mapping[str, float | None]
-    lower: float
-    upper: float
-    budget: float | None
-    chance_within: float | None
-    cautions: tuple[str, ...]
-    model: StageModel
-    actions: np.ndarray
-    outcome_costs: np.ndarray
-    mean_by_price: Mapping[str, float]
-    mean_by_sale_price: Mapping[str, float]
+NAMES_AT_MOST = 5
 
 
 def route_cost(
@@ -181,16 +64,13 @@ def route_cost(
         CannotAnswer: an unknown route; items without a price, all named at once.
         RouteFault: a route that cannot be solved.
     """
+    _check_question(goal, pieces, budget)
     if route not in routes:
         raise CannotAnswer(
             f"there is no route {route!r}",
             right=did_you_mean(route, routes) or "known are " + ", ".join(sorted(routes)),
         )
-    prices = Prices(
-        {name_key(item): price for item, price in buy.items()} | {name_key(money): 1.0},
-        {name_key(item): price for item, price in sell.items()} | {name_key(money): 1.0},
-        hour_value,
-    )
+    prices = Prices(_checked(buy, money), _checked(sell, money), hour_value)
     notes: dict[str, None] = {}
 
     def build(each: Route, its_goal: str = "keep") -> BuiltRoute:
@@ -218,6 +98,23 @@ def route_cost(
     answer = _Answer(priced, unit_costs, prices, pieces)
     notes.update(dict.fromkeys(unit_costs.cautions))
     return answer.collect(goal=goal, money=money, budget=budget, notes=notes)
+
+
+def _check_question(goal: str, pieces: int, budget: float | None) -> None:
+    if goal not in GOALS:
+        raise BadInput(f"the goal is {goal!r}", right="it must be one of " + ", ".join(GOALS))
+    if pieces < 1:
+        raise BadInput(f"{pieces} pieces are asked for", right="ask for 1 or more")
+    if budget is not None and not isfinite(budget):
+        raise BadInput(f"the budget is {budget}", right="it must be a number")
+
+
+def _checked(prices: Mapping[str, float], money: str) -> dict[str, float]:
+    """Prices by key, that of money itself among them."""
+    for item, price in prices.items():
+        if not (isfinite(price) and price >= 0):
+            raise BadInput(f"the price is {price}", item=item, right="it must be 0 or more")
+    return {name_key(item): float(price) for item, price in prices.items()} | {name_key(money): 1.0}
 
 
 class _Answer:
@@ -288,13 +185,11 @@ class _Answer:
         found = {}
         for key, name in self.names.items():
             amounts = bought_amounts(key, self.made)
-            law = self.totals.law(amounts, pieces=self.pieces)
             mean = self._mean(amounts)
             if mean == 0.0 or not any(amounts(each).any() for each in self.routes):
                 continue
-            price = self.prices.buy.get(key, 0.0)
-            cost = None if mean is None else mean * price
-            found[name] = ItemUse(name, mean, law, price, cost)
+            find_law = partial(self.totals.law, amounts, pieces=self.pieces)
+            found[name] = ItemUse(name, mean, self.prices.buy.get(key, 0.0), find_law)
         return found
 
     def _gives(self, notes: dict[str, None]) -> dict[str, ItemGive]:
@@ -351,6 +246,12 @@ class _Answer:
 
     def _note_doubts(self, notes: dict[str, None]) -> None:
         average = self.priced.average
+        never = np.flatnonzero(np.isnan(self.priced.choices.cost_to_go))
+        if len(never):
+            stages = self.priced.built.model.stages
+            named = ", ".join(repr(stages[each]) for each in never[:NAMES_AT_MOST].tolist())
+            more = f" and {len(never) - NAMES_AT_MOST} more" if len(never) > NAMES_AT_MOST else ""
+            notes[f"nothing leads to {named}{more}"] = None
         for step in average.endless:
             notes[
                 f"no mean exists: step {step!r} has no stated odds and no success was seen, "

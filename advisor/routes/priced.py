@@ -15,7 +15,7 @@ from advisor.routes.average import OddsAverage, average_over_odds
 from advisor.routes.learned import UnsureStep
 from advisor.routes.route import Route
 from advisor.routes.solve import BestChoices, best_choices
-from advisor.routes.stages import BUY_IN, STEP, StageModel
+from advisor.routes.stages import ACTION_WORDS, BUY_IN, STEP, StageModel
 
 
 @dataclass(frozen=True)
@@ -143,6 +143,8 @@ def _with_place(fault: RouteFault, route: Route) -> RouteFault:
     if fault.file is not None:
         return fault
     line = fault.line or _line_of(route, fault.step, fault.stage)
+    if line is None or fault.step in ACTION_WORDS[1:]:
+        line = route.lines.line_of(("market",))
     return RouteFault(
         fault.what,
         right=fault.right,

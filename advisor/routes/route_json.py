@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
-from advisor.routes.cost import RouteCost
+from advisor.routes.cost_answer import RouteCost
 from advisor.routes.total_law import CostDistribution
 
 QUANTILES = ("0.05", "0.25", "0.5", "0.8", "0.9", "0.95", "0.99")

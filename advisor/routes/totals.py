@@ -13,11 +13,11 @@ from math import inf, sqrt
 
 import numpy as np
 
-from advisor.routes.total_law import CostDistribution
 from advisor.routes.distribution import cost_distribution
 from advisor.routes.mixture import mix_laws
 from advisor.routes.nesting import MadeItem
 from advisor.routes.priced import PricedRoute, Prices
+from advisor.routes.total_law import CostDistribution
 
 Amounts = Callable[[PricedRoute], np.ndarray]
 """What each outcome of a route adds by itself, made items left out, shape (k,)."""

@@ -1,0 +1,138 @@
+"""What is told of a route at given prices."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from advisor.routes.stages import StageModel
+from advisor.routes.total_law import CostDistribution
+
+
+@dataclass(frozen=True)
+class ItemUse:
+    """Units of one item bought for the route.
+
+    Attributes:
+        item: Its name as first written.
+        mean: Units on average; None where no mean exists.
+        unit_price: What one costs.
+        find_law: Finds the law of the units; `law` keeps it.
+    """
+
+    item: str
+    mean: float | None
+    unit_price: float
+    find_law: Callable[[], CostDistribution] = field(repr=False, compare=False)
+
+    @property
+    def mean_cost(self) -> float | None:
+        """Mean units times price; None where no mean exists."""
+        return None if self.mean is None else self.mean * self.unit_price
+
+    @cached_property
+    def law(self) -> CostDistribution:
+        """The law of the units."""
+        return self.find_law()
+
+
+@dataclass(frozen=True)
+class ItemGive:
+    """Units of one item that come back or are sold.
+
+    Attributes:
+        item: Its name as first written.
+        mean: Units on average; None where no mean exists.
+        unit_price: What one brings; None where nobody was seen to buy it (it counts 0).
+    """
+
+    item: str
+    mean: float | None
+    unit_price: float | None
+
+
+@dataclass(frozen=True)
+class ItemMade:
+    """An item that is cheaper made than bought.
+
+    Attributes:
+        item: Its name as first written.
+        route: The route that makes it.
+        mean: Units used on average; None where no mean exists.
+        unit_cost: Mean cost of making one.
+    """
+
+    item: str
+    route: str
+    mean: float | None
+    unit_cost: float
+
+
+@dataclass(frozen=True)
+class StageChoice:
+    """The best action at a stage.
+
+    Attributes:
+        action: "step", "buy in", "sell out" or "stop".
+        step: The step's name; for buy in, the stage bought into; else None.
+        cost_to_go: Least mean cost from here on, at the single odds.
+    """
+
+    action: str
+    step: str | None
+    cost_to_go: float
+
+
+@dataclass(frozen=True)
+class RouteCost:
+    """What a route costs at given prices.
+
+    Attributes:
+        route, makes, goal, money: What was asked.
+        pieces: For how many pieces everything but `choices` is.
+        mean: Mean cost, averaged over unsure odds; None where it does not exist.
+        odds_sd: Standard deviation of the mean cost from unsure odds; 0 where all are
+            sure, None where no mean exists.
+        law: Of the cost: luck, and odds not known for sure; prices fixed.
+        minutes: Law of the time taken.
+        use, gives, made: By item, in the order first used.
+        choices: Best action by stage, in reading order.
+        visits: Mean visits by stage.
+        lower, upper: Bounds on the least mean cost, at the single odds.
+        chance_within: Chance to stay within the budget; None without one.
+        cautions: What to know beside the numbers.
+        model: Stages, actions, outcomes.
+        actions: The chosen action at each stage of the model, -1 where there is none.
+        outcome_costs: What each outcome costs, made items at their mean, shape (k,).
+        mean_by_price: Derivative of the mean cost by the buying price of each item:
+            units bought on average.
+        mean_by_sale_price: Likewise by each net sale price: minus the units sold.
+    """
+
+    route: str
+    makes: str
+    goal: str
+    money: str
+    pieces: int
+    mean: float | None
+    odds_sd: float | None
+    law: CostDistribution
+    minutes: CostDistribution
+    use: Mapping[str, ItemUse]
+    gives: Mapping[str, ItemGive]
+    made: Mapping[str, ItemMade]
+    choices: Mapping[str, StageChoice]
+    visits: Mapping[str, float | None]
+    lower: float
+    upper: float
+    budget: float | None
+    chance_within: float | None
+    cautions: tuple[str, ...]
+    model: StageModel
+    actions: np.ndarray
+    outcome_costs: np.ndarray
+    mean_by_price: Mapping[str, float]
+    mean_by_sale_price: Mapping[str, float]
