@@ -1,0 +1,325 @@
+"""Which affixes a piece must remember one by one, and which it only counts.
+
+Affixes that nothing mentions are *others*. Two groups made of others alone are
+interchangeable when every draw that could tell them apart gives them the same
+weight: a piece then remembers only how many of them it carries, per kind. In a
+mentioned group the unmentioned tiers of one kind are one. Either way every
+chance and every cost stays exactly what it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+
+import numpy as np
+
+from advisor.routes.pools.effects import Add, Choose, Effect, Join, Place, Redraw
+from advisor.routes.pools.pool import Base, Pool
+
+ONE_BY_ONE, BY_WEIGHT, BY_USE = "one by one", "by weight", "by use"
+"""How affixes are lumped: not at all; by equal weights in every set and kind; or by
+equal weights in those draws alone that some piece with others on it can meet."""
+
+DrawUse = tuple[str, str | None]
+"""A set and the kind drawn (None: any)."""
+
+
+@dataclass(frozen=True)
+class Mentions:
+    """What a route (or a question) does with affixes.
+
+    Attributes:
+        wanted: Affixes told apart by a want, `when`, grade or finish.
+        named: Affixes mentioned by their own name.
+        appearing: Affixes that may come onto a piece without being drawn.
+        placed: Affixes that some step places.
+        draws: Every draw, by set and kind.
+        draws_onto_others: Those that leave other affixes of the kind on the piece.
+    """
+
+    wanted: frozenset[int] = frozenset()
+    named: frozenset[int] = frozenset()
+    appearing: frozenset[int] = frozenset()
+    placed: frozenset[int] = frozenset()
+    draws: frozenset[DrawUse] = frozenset()
+    draws_onto_others: frozenset[DrawUse] = frozenset()
+
+    def with_effects(self, effects: Iterable[Effect]) -> Mentions:
+        """The same with what these effects mention, draw and bring."""
+        wanted, named = set(self.wanted), set(self.named)
+        appearing, placed = set(self.appearing), set(self.placed)
+        draws, onto_others = set(self.draws), set(self.draws_onto_others)
+        for effect in effects:
+            if isinstance(effect, Join):
+                named |= set(effect.affixes)
+                appearing |= set(effect.affixes)
+            elif isinstance(effect, Place):
+                named.add(effect.affix)
+                placed.add(effect.affix)
+            elif isinstance(effect, Redraw):
+                draws.add((effect.set, effect.kind))
+            elif isinstance(effect, Add | Choose):
+                draws.add((effect.set, effect.kind))
+                onto_others.add((effect.set, effect.kind))
+            elif getattr(effect, "affix", None) is not None:
+                named.add(effect.affix)  # type: ignore[union-attr,arg-type]
+        return Mentions(*map(frozenset, (wanted, named, appearing, placed, draws, onto_others)))
+
+    @property
+    def mentioned(self) -> frozenset[int]:
+        """Affixes that must be told apart."""
+        return self.wanted | self.named | self.appearing | self.placed
+
+
+@dataclass(frozen=True)
+class Symbol:
+    """One thing a piece remembers: an affix, or any of some affixes that are alike.
+
+    Attributes:
+        name: In plain words.
+        kind: Number of its kind.
+        block: Number of its block: what excludes each other, or is drawn from together.
+        affixes: Numbers of the affixes it stands for.
+        placed: Put on by `place`.
+        is_other: Of groups that nothing mentions.
+    """
+
+    name: str
+    kind: int
+    block: int
+    affixes: tuple[int, ...]
+    placed: bool = False
+    is_other: bool = False
+
+
+@dataclass(frozen=True)
+class Symbols:
+    """Everything that pieces of one base at one level can carry.
+
+    Attributes:
+        kinds: Names of the kinds.
+        slots: How many affixes of each kind fit.
+        symbols: Sorted by kind.
+        capacity: int, shape (blocks,): groups in each block; 1 for a mentioned group.
+        group_weights: For each set, for each symbol, the weight of each of its groups.
+        separable: No group has affixes of two kinds, so that kinds are drawn
+            independently of what other kinds carry.
+    """
+
+    kinds: tuple[str, ...]
+    slots: tuple[int, ...]
+    symbols: tuple[Symbol, ...]
+    capacity: np.ndarray
+    group_weights: Mapping[str, tuple[tuple[Fraction, ...], ...]]
+    separable: bool
+
+    @cached_property
+    def of_kind(self) -> tuple[np.ndarray, ...]:
+        """Numbers of the symbols of each kind."""
+        kinds = np.array([each.kind for each in self.symbols], dtype=np.int64)
+        return tuple(np.flatnonzero(kinds == kind) for kind in range(len(self.kinds)))
+
+    def weights(self, set_name: str) -> np.ndarray:
+        """Weight of one group of each symbol, shape (symbols,), of one set.
+
+        NaN where a symbol stands for groups of different weights: it is remembered
+        by no piece that this set is drawn onto.
+        """
+        return np.array(
+            [
+                float(groups[0]) if len(set(groups)) == 1 else np.nan
+                for groups in self.group_weights[set_name]
+            ]
+        )
+
+    def symbol_of(self, affix: int, *, placed: bool = False) -> int:
+        """Number of the symbol that stands for an affix."""
+        for number, symbol in enumerate(self.symbols):
+            if affix in symbol.affixes and symbol.placed == placed:
+                return number
+        raise KeyError(affix)
+
+    def standing_for(self, affixes: Collection[int]) -> np.ndarray:
+        """bool, shape (symbols,): the symbol is one of these affixes."""
+        wanted = set(affixes)
+        return np.array([wanted.issuperset(each.affixes) for each in self.symbols], dtype=bool)
+
+
+def lump_affixes(
+    pool: Pool, base: Base, item_level: int, *, mentions: Mentions, how: str = BY_USE
+) -> Symbols:
+    """Decide what a piece remembers.
+
+    Args:
+        pool: The pool.
+        base: The base pieces are of.
+        item_level: Its level.
+        mentions: What is mentioned, drawn and brought.
+        how: ONE_BY_ONE, BY_WEIGHT or BY_USE; answers are the same.
+    """
+    return _Lumping(pool, base, item_level, mentions, how).symbols()
+
+
+class _Lumping:
+    """One run of lumping; blocks are collected and then sorted by kind."""
+
+    def __init__(
+        self, pool: Pool, base: Base, item_level: int, mentions: Mentions, how: str
+    ) -> None:
+        self.pool, self.mentions, self.how = pool, mentions, how
+        self.kinds = tuple(pool.slots)
+        self.sets = sorted({each for each, _ in mentions.draws})
+        self.drawn = set(pool.drawable(base, item_level, sets=self.sets))
+        self.present = self.drawn | mentions.appearing | mentions.placed
+        told_apart = self.present if how == ONE_BY_ONE else mentions.mentioned
+        self.told_apart = told_apart & self.present
+        self.found: list[Symbol] = []
+        self.weights: list[dict[str, tuple[Fraction, ...]]] = []
+        self.capacity: list[int] = []
+
+    def symbols(self) -> Symbols:
+        others: dict[tuple[object, ...], list[tuple[int, ...]]] = {}
+        groups = [
+            tuple(each for each in group if each in self.present)
+            for group in self.pool.groups.values()
+        ]
+        self.separable = all(
+            len({self.pool.affixes[each].kind for each in group}) <= 1 for group in groups
+        )
+        for group in groups:
+            if self.told_apart.intersection(group):
+                self.add_mentioned(group)
+            elif group:
+                others.setdefault(self.signature(group), []).append(group)
+        self.add_others(others)
+        order = sorted(range(len(self.found)), key=lambda each: self.found[each].kind)
+        return Symbols(
+            kinds=self.kinds,
+            slots=tuple(self.pool.slots.values()),
+            symbols=tuple(self.found[each] for each in order),
+            capacity=np.array(self.capacity, dtype=np.int64),
+            group_weights={
+                name: tuple(self.weights[each][name] for each in order) for name in self.sets
+            },
+            separable=self.separable,
+        )
+
+    def weight(self, affixes: Iterable[int], set_name: str, kind: str) -> Fraction:
+        return sum(
+            (
+                self.pool.affixes[each].weight
+                for each in affixes
+                if each in self.drawn
+                and self.pool.affixes[each].set == set_name
+                and self.pool.affixes[each].kind == kind
+            ),
+            Fraction(0),
+        )
+
+    def add(self, symbol: Symbol, groups: list[tuple[int, ...]]) -> None:
+        kind = self.kinds[symbol.kind]
+        self.found.append(symbol)
+        self.weights.append(
+            {
+                name: tuple(
+                    Fraction(0) if symbol.placed else self.weight(group, name, kind)
+                    for group in groups
+                )
+                for name in self.sets
+            }
+        )
+
+    def add_mentioned(self, group: tuple[int, ...]) -> None:
+        block = len(self.capacity)
+        self.capacity.append(1)
+        for affix in group:
+            if affix in self.told_apart:
+                self.add_affix(affix, block)
+        for number, kind in enumerate(self.kinds):
+            rest = tuple(
+                each
+                for each in group
+                if each not in self.told_apart and self.pool.affixes[each].kind == kind
+            )
+            if rest:
+                name = f"other {self.pool.affixes[rest[0]].group}"
+                self.add(Symbol(name, number, block, rest), [rest])
+
+    def add_affix(self, affix: int, block: int) -> None:
+        kind = self.kinds.index(self.pool.affixes[affix].kind)
+        name = self.called(affix)
+        if affix in self.drawn | self.mentions.appearing:
+            self.add(Symbol(name, kind, block, (affix,)), [(affix,)])
+        if affix in self.mentions.placed:
+            self.add(Symbol(f"{name} (placed)", kind, block, (affix,), placed=True), [(affix,)])
+
+    def called(self, affix: int) -> str:
+        """Group and tier where it was wanted by them, else its own name."""
+        each = self.pool.affixes[affix]
+        alike = [
+            other
+            for other in self.pool.affixes
+            if other.group == each.group and other.tier == each.tier
+        ]
+        if affix in self.mentions.named or affix not in self.mentions.wanted or len(alike) > 1:
+            return each.name
+        return f"{each.group} {each.tier}"
+
+    def signature(self, group: tuple[int, ...]) -> tuple[object, ...]:
+        """What must be equal for two groups of others to be interchangeable."""
+        kinds = tuple(sorted({self.pool.affixes[each].kind for each in group}))
+        if self.how == BY_USE and self.separable:
+            sets = {
+                name
+                for name, kind in self.mentions.draws_onto_others
+                if kind is None or kind in kinds
+            }
+        else:
+            sets = set(self.sets)
+        return kinds, tuple(
+            (name, kind, self.weight(group, name, kind)) for name in sorted(sets) for kind in kinds
+        )
+
+    def add_others(self, others: Mapping[tuple[object, ...], list[tuple[int, ...]]]) -> None:
+        for number, kind in enumerate(self.kinds):
+            self._name_others(number, kind, others)
+
+    def _name_others(
+        self,
+        number: int,
+        kind: str,
+        others: Mapping[tuple[object, ...], list[tuple[int, ...]]],
+    ) -> None:
+        alike = [key for key in others if kind in key[0]]  # type: ignore[operator]
+        names: list[str] = []
+        for key in alike:
+            name = f"other {kind}"
+            if len(alike) > 1:
+                name += " of weight " + _weights_in_words(key, kind)
+            if name in names:
+                name += f", sort {sum(each.startswith(name) for each in names) + 1}"
+            names.append(name)
+            block = self._block_of(key, len(others[key]))
+            affixes = tuple(
+                each
+                for group in others[key]
+                for each in group
+                if self.pool.affixes[each].kind == kind
+            )
+            self.add(Symbol(name, number, block, affixes, is_other=True), others[key])
+
+    def _block_of(self, key: tuple[object, ...], size: int) -> int:
+        if not hasattr(self, "_blocks"):
+            self._blocks: dict[tuple[object, ...], int] = {}
+        if key not in self._blocks:
+            self._blocks[key] = len(self.capacity)
+            self.capacity.append(size)
+        return self._blocks[key]
+
+
+def _weights_in_words(key: tuple[object, ...], kind: str) -> str:
+    weights = [weight for _, each, weight in key[1] if each == kind and weight]  # type: ignore[attr-defined]
+    return "/".join(f"{float(weight):g}" for weight in weights) or "0"
