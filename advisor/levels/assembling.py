@@ -13,37 +13,15 @@ from advisor.errors import BadInput
 from advisor.levels.following import FollowedMarket, reason_words
 from advisor.levels.item_levels import Forecast, ItemLevels, PriceLevel
 from advisor.levels.ladders import Ladder, depth_of_ladders, standing_ladder
-from advisor.levels.paths import QUANTILE_KEYS, QUANTILES, PathLaw, normal_quantile
-from advisor.levels.rates import Rates
+from advisor.levels.outlook import LONGEST_PATH_DAYS, law_of_track
+from advisor.levels.paths import QUANTILE_KEYS, QUANTILES, PathLaw
+from advisor.levels.rates import STEP_SD_A_DAY, Rates
+from advisor.levels.sale_habits import SaleHabits, learn_sale_habits
 from advisor.levels.screening import NOT_MARKED
 from advisor.levels.series import ASK, BID, DEAL, Ints, MarketSettings
 from advisor.levels.valuing import SIDES_PER_ITEM
 from advisor.names import did_you_mean
 from advisor.quotes import MICROSECONDS_A_DAY
-
-SALE_UNDER_ASK = 0.05
-"""Log distance at which listings sell below the ask level, where nothing tells: about 5 %."""
-
-SALE_OVER_BID = 0.10
-"""Log distance at which they sell above the bid level, where there is no ask either."""
-
-SALE_GUESS_SD = 0.08
-"""How unsure such a guess is, log scale."""
-
-LONGEST_PATH_DAYS = 120
-
-
-@dataclass(frozen=True, slots=True)
-class _LogLevel:
-    """A level now on the log scale, the spread of tomorrow's change and of one quote."""
-
-    log: float
-    sd: float
-    step_var: float
-    quote_sd: float
-
-    def moved(self, by: float, *, extra_sd: float = 0.0) -> _LogLevel:
-        return _LogLevel(self.log + by, math.hypot(self.sd, extra_sd), self.step_var, self.quote_sd)
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,13 +52,12 @@ class Assembly:
                 item=item,
             )
         k = self.number[item]
-        ask, bid, deal = (self._log_level(k, side) for side in (ASK, BID, DEAL))
+        ask, bid, deal = (self._law(k, side) for side in (ASK, BID, DEAL))
         if k < 0 or (ask is bid is deal is None):
             ask = bid = deal = self._from_rate(item)
         fee = 0.0 if item == self.settings.money else math.log1p(-self.settings.sale_fee)
-        sale = self._sale(ask, bid, deal=deal)
+        sale = self._sale(k, ask, bid, deal=deal)
         sale = None if sale is None else sale.moved(fee)
-        ask_path, sale_path = _path_of(ask), _path_of(sale)
         rows = self._rows(k)
         quotes = self.followed.quotes
         return ItemLevels(
@@ -92,11 +69,11 @@ class Assembly:
             quotes=len(rows),
             screened=self._screened(rows),
             newest_us=int(quotes.at_us[rows].max()) if len(rows) else None,
-            trend_per_day=0.0,
-            day_of_season=self._day_of_season(),
-            forecast=self._forecast(ask_path),
-            sale_forecast=self._forecast(sale_path),
-            ladder=None if ask is None else self._ladder(k, math.exp(ask.log)),
+            trend_per_day=_trend(ask or sale),
+            day_of_season=self.followed.calendar.day_number(self.rates.as_of_us),
+            forecast=self._forecast(ask),
+            sale_forecast=self._forecast(sale),
+            ladder=None if ask is None else self._ladder(k, math.exp(ask.start_log)),
             values={
                 int(i): float(v)
                 for i, v in zip(
@@ -105,8 +82,8 @@ class Assembly:
                     strict=True,
                 )
             },
-            ask_path=ask_path,
-            sale_path=sale_path,
+            ask_path=ask,
+            sale_path=sale,
         )
 
     def _rows(self, k: int) -> Ints:
@@ -114,51 +91,49 @@ class Assembly:
         ends = np.searchsorted(self.followed.quotes.track, tracks)
         return np.arange(*ends) if k >= 0 else np.arange(0)
 
-    def _log_level(self, k: int, side: int) -> _LogLevel | None:
+    def _law(self, k: int, side: int) -> PathLaw | None:
+        """The law of one side of an item, from now on."""
         column = int(self.followed.column[k * SIDES_PER_ITEM + side]) if k >= 0 else -1
         if column < 0:
             return None
-        smoothed, noise, table = self.followed.smoothed, self.followed.noise, self.followed.table
-        mean, var = smoothed.part_mean[:, column], smoothed.part_var[:, column]
-        weight = smoothed.part_weight[:, column]
-        middle = float(weight @ mean)
-        spread = float(weight @ (var + (mean - middle) ** 2))
-        main = int(np.argmax(weight))
-        last = table.origin_us[column] + (
-            table.days[table.length[column] - 1, column] * MICROSECONDS_A_DAY
-        )
-        age_days = max(float(self.rates.as_of_us - last) / MICROSECONDS_A_DAY, 0.0)
-        step_var = float(noise.step_var[column])
-        log = middle if abs(mean[0] - mean[1]) < 0.02 else float(mean[main])
-        return _LogLevel(
-            log,
-            math.sqrt(spread + step_var * age_days),
-            step_var,
-            math.sqrt(float(noise.noise_var[column])),
-        )
+        return law_of_track(self.followed, column, as_of_us=self.rates.as_of_us)
 
-    def _from_rate(self, item: str) -> _LogLevel | None:
+    def _from_rate(self, item: str) -> PathLaw | None:
         """A money without quotes of its own: worth what the rates say."""
         rate = self.rates.now(item) if item in self.rates.moneys else None
         if rate is None:
             return None
-        step_var = 0.0 if item == self.rates.money else 0.02**2
-        return _LogLevel(math.log(rate.value), rate.log_sd, step_var, rate.log_sd)
+        step_sd = 0.0 if item == self.rates.money else STEP_SD_A_DAY
+        return PathLaw(
+            part_log=np.array([math.log(rate.value)]),
+            part_sd=np.array([rate.log_sd]),
+            part_weight=np.ones(1),
+            drift=np.zeros(LONGEST_PATH_DAYS),
+            day_sd=np.full(LONGEST_PATH_DAYS, step_sd),
+            far=np.ones(LONGEST_PATH_DAYS + 1),
+            quote_sd=rate.log_sd,
+        )
 
     def _sale(
-        self, ask: _LogLevel | None, bid: _LogLevel | None, *, deal: _LogLevel | None
-    ) -> _LogLevel | None:
-        """From deals; else between bid and ask; else a stated distance from the one there is."""
+        self, k: int, ask: PathLaw | None, bid: PathLaw | None, *, deal: PathLaw | None
+    ) -> PathLaw | None:
+        """From deals; else between bid and ask; else a distance from the one there is."""
         if deal is not None:
             return deal
-        if ask is not None and bid is not None and bid.log < ask.log:
-            width = ask.log - bid.log
-            return ask.moved(-0.5 * width, extra_sd=0.25 * width)
+        habit = self._sale_habits.of(int(self.followed.family[k]))
+        if ask is not None and bid is not None and bid.start_log < ask.start_log:
+            width = ask.start_log - bid.start_log
+            down = (1.0 - habit.share_of_gap) * width
+            return ask.moved(-down, extra_sd=habit.share_sd * width)
         if ask is not None:
-            return ask.moved(-SALE_UNDER_ASK, extra_sd=SALE_GUESS_SD)
+            return ask.moved(-habit.under_ask, extra_sd=habit.distance_sd)
         if bid is not None:
-            return bid.moved(SALE_OVER_BID, extra_sd=SALE_GUESS_SD)
+            return bid.moved(habit.over_bid, extra_sd=habit.distance_sd)
         return None
+
+    @cached_property
+    def _sale_habits(self) -> SaleHabits:
+        return learn_sale_habits(self.followed)
 
     def _screened(self, rows: Ints) -> dict[int, str]:
         """Reasons by quote id, in the order of time."""
@@ -213,43 +188,30 @@ class Assembly:
     def _usual(self, k: int) -> float:
         return float(self.followed.observations.usual_qty[k]) if k >= 0 else 1.0
 
-    def _day_of_season(self) -> int | None:
-        for season in self.settings.seasons:
-            if season.start_us <= self.rates.as_of_us < season.end_us:
-                return int((self.rates.as_of_us - season.start_us) // MICROSECONDS_A_DAY) + 1
-        return None
-
     def _forecast(self, path: PathLaw | None) -> Forecast:
         if path is None:
             return ()
-        rows = []
-        for days in self.days:
-            mean, sd = path.log_law(days)
-            prices = [math.exp(mean + sd * normal_quantile(p)) for p in QUANTILES]
-            rows.append((days, dict(zip(QUANTILE_KEYS, prices, strict=True))))
-        return tuple(rows)
+        return tuple((days, _quantiles(path, days)) for days in self.days)
 
 
-def _price_level(log_level: _LogLevel | None) -> PriceLevel | None:
-    if log_level is None:
+def _quantiles(path: PathLaw, days: int) -> dict[str, float]:
+    prices = np.exp(path.log_quantiles(QUANTILES, days)).tolist()
+    return dict(zip(QUANTILE_KEYS, prices, strict=True))
+
+
+def _price_level(law: PathLaw | None) -> PriceLevel | None:
+    if law is None:
         return None
-    level, width = math.exp(log_level.log), normal_quantile(0.975) * log_level.sd
+    low, level, high = np.exp(law.log_quantiles((0.025, 0.5, 0.975), 0)).tolist()
+    log_sd = law.start_sd
     return PriceLevel(
         level=level,
-        sd=level * log_level.sd,
-        low_95=level * math.exp(-width),
-        high_95=level * math.exp(width),
-        log_sd=log_level.sd,
+        sd=level * log_sd,
+        low_95=low,
+        high_95=high,
+        log_sd=log_sd,
     )
 
 
-def _path_of(log_level: _LogLevel | None) -> PathLaw | None:
-    if log_level is None:
-        return None
-    return PathLaw(
-        start_log=log_level.log,
-        start_sd=log_level.sd,
-        drift=np.zeros(LONGEST_PATH_DAYS),
-        day_sd=np.full(LONGEST_PATH_DAYS, math.sqrt(log_level.step_var)),
-        quote_sd=log_level.quote_sd,
-    )
+def _trend(law: PathLaw | None) -> float:
+    return 0.0 if law is None else float(law.drift[0])

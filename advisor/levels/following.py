@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from advisor.levels.calibration import Calibration, calibrate
+from advisor.levels.drift import Drift, learn_drift, measure_slopes
 from advisor.levels.observing import Observations, observe
 from advisor.levels.rates import Rates
 from advisor.levels.screening import BAIT, CODE_WORDS, FAR_OFF, NOT_MARKED
-from advisor.levels.series import ASK, BID, DEAL, Ints, MarketSettings, QuoteSeries
+from advisor.levels.seasons import RESTART_SD, Calendar, draw_curves
+from advisor.levels.series import ASK, BID, DEAL, Floats, Ints, MarketSettings, QuoteSeries
 from advisor.levels.smoothing import Smoothed, TrackNoise, filter_tracks
-from advisor.levels.spread import learn_noise
+from advisor.levels.spread import learn_jumps, learn_noise
 from advisor.levels.tracks import TrackTable, tabulate_tracks
 from advisor.levels.valuing import SIDES_PER_ITEM, ValuedQuotes, value_quotes
 
@@ -32,9 +35,17 @@ class FollowedMarket:
     table: TrackTable
     noise: TrackNoise
     smoothed: Smoothed
+    drift: Drift
+    calibration: Calibration
+    calendar: Calendar
     column: Ints
     family: Ints
     code: Ints
+
+    def rate_var_now(self, column: int) -> float:
+        """Variance of the log rate behind a track's last observation."""
+        row = int(self.table.length[column]) - 1
+        return float(self.observations.rate_var[self.table.source[row, column]])
 
     def unreachable(self) -> tuple[str, ...]:
         """Items with a priced quote that no rate values."""
@@ -56,10 +67,19 @@ def follow_market(
         noise_scale=observations.noise_scale,
         stray_share=observations.stray_share,
     )
+    calendar = Calendar.of(settings.seasons)
+    table = replace(table, restart_var=_restart_var(table, calendar))
     family = _number_families(names, settings)
     kin = family[table.track // SIDES_PER_ITEM] * SIDES_PER_ITEM + table.track % SIDES_PER_ITEM
     noise = learn_noise(table, kin)
     smoothed = filter_tracks(table, noise)
+    noise = learn_jumps(table, smoothed, noise, family=kin)
+    slopes = measure_slopes(table, smoothed, noise)
+    curves = draw_curves(table, smoothed.mean, calendar=calendar, family=kin)
+    drift, expected = learn_drift(table, smoothed, noise, slopes=slopes, curves=curves, family=kin)
+    table = replace(table, drift=expected)
+    smoothed = filter_tracks(table, noise)
+    calibration = calibrate(table, smoothed, noise, drift=drift, slopes=slopes, family=kin)
     column = np.full(SIDES_PER_ITEM * len(names), -1)
     column[table.track] = np.arange(len(table.track))
     return FollowedMarket(
@@ -68,10 +88,24 @@ def follow_market(
         table=table,
         noise=noise,
         smoothed=smoothed,
+        drift=drift,
+        calibration=calibration,
+        calendar=calendar,
         column=column,
         family=family,
         code=_last_word(observations, table, smoothed),
     )
+
+
+def _restart_var(table: TrackTable, calendar: Calendar) -> Floats:
+    """Where a row is the first of a season that the row before was not in."""
+    fresh = np.zeros(table.days.shape)
+    if len(calendar.start_us) == 0:
+        return fresh
+    for column in range(len(table.length)):
+        season = calendar.season_of(table.times_us(column))
+        fresh[1 : len(season), column] = np.where(np.diff(season) > 0, RESTART_SD**2, 0.0)
+    return fresh
 
 
 def _number_families(names: list[str], settings: MarketSettings) -> Ints:

@@ -16,6 +16,7 @@ from advisor.levels.screening import (
     mark_quotes,
 )
 from advisor.levels.series import ASK, DEAL, Bools, Floats, Ints, MarketSettings
+from advisor.levels.tracks import SURE
 from advisor.levels.valuing import SIDES_PER_ITEM, ValuedQuotes
 from advisor.quotes import MICROSECONDS_A_DAY
 
@@ -83,6 +84,7 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
     qty, usual_by_item = _known_units(quotes, rows, settings=settings)
     usual_qty = usual_by_item[quotes.item[rows]]
     looks = read_looks(group, log_value, side=side, qty=qty, usual_qty=usual_qty, used=used)
+    vouched = np.bincount(group, weights=kept, minlength=len(first)) > 0
     worst = np.maximum.reduceat(STRAY_SHARE_OF_CODE[code], first) if len(first) else np.zeros(0)
     plenty = looks.units / np.maximum(usual_qty[first], 1e-9)
     return Observations(
@@ -90,7 +92,7 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
         at_us=at_us[first],
         log_price=looks.log_price,
         noise_scale=np.clip(plenty, 0.25, 4.0) ** -0.5,
-        stray_share=np.where(honest, 0.0, worst),
+        stray_share=np.where(vouched, SURE, np.where(honest, 0.0, worst)),
         rate_var=quotes.rate_var[rows][first],
         group=group,
         rows=rows,

@@ -127,7 +127,7 @@ def _median(ascending: Floats, count: Ints) -> Floats:
 NOT_MARKED, BAIT, FAR_OFF, WRONG_DIGIT, WRONG_MONEY, PLANTED, STALE = range(7)
 CODE_WORDS = ("", "bait", "far off", "wrong digit", "wrong money", "planted", "stale")
 
-STRAY_SHARE_OF_CODE = np.array([0.0, 0.8, 0.8, 0.99, 0.99, 0.97, 0.9])
+STRAY_SHARE_OF_CODE = np.array([0.0, 0.05, 0.05, 0.97, 0.97, 0.95, 0.9])
 """How surely a group that consists of such quotes alone says nothing of the level."""
 
 

@@ -6,9 +6,14 @@ Model of one track, with log price y at times t_1 < t_2 < ...:
     x_k = x_{k-1} + d_k + u_k    u_k ~ N(0, q dt), plus, at rate j a day, N(0, JUMP_SD^2): a jump
 
 r noise variance, g_k scale of this observation, q step variance a day, d_k a
-change expected from elsewhere. The exact posterior is a mixture that doubles
-with every quote; two of its parts are kept: the story so far and its best
-rival ("the last quotes were a jump, not strays"). So one wild quote moves
+change expected from elsewhere. A stray is seldom alone: offers planted to fix a price come within hours and at one
+price. So with chance ECHO times what the quote before was thought a stray, fading
+over hours, the next one is its echo: y_k ~ N(y_{k-1}, ECHO_SD^2). Echoes within
+hours prove nothing; the same price a day later does.
+
+The exact posterior is a mixture that doubles
+with every quote; three of its parts are kept: the story so far and its best
+rivals ("the last quotes were a jump, not strays"). So one wild quote moves
 nothing, and two or three that agree move the level at once.
 
 Source: Durbin & Koopman, Time Series Analysis by State Space Methods, 2nd ed.,
@@ -28,11 +33,22 @@ from advisor.levels.tracks import TrackTable
 STRAY_SD = 0.8
 """Spread of a quote that says nothing of the level, on the log scale."""
 
-JUMP_SD = 0.4
-"""Spread of a sudden change, on the log scale: a third up or down is usual."""
+JUMP_SD = 0.6
+"""Spread of a sudden change, on the log scale: half or double is nothing unheard of."""
+
+ECHO = 0.9
+ECHO_SD = 0.05
+ECHO_DAYS = 0.25
+"""A quote right after a stray is its echo with this chance, so near, for about so long."""
 
 SMALLEST_GAP_DAYS = 0.05
 """A jump has at least this long to happen, however close two quotes are."""
+
+STORIES = 3
+_PAIRS = ((0, 1), (0, 2), (1, 2))
+
+_ALIKE = 1.0
+"""Stories whose means differ by less than their spread are one."""
 
 _TINY = 1e-300
 
@@ -63,7 +79,7 @@ class Smoothed:
         ahead, ahead_var: (T, n), level expected just before the observation; in the first
             row the observation itself, with variance 0.
         stray, jump: (T, n), chance that it was a stray, that the level jumped to it.
-        part_mean, part_var, part_weight: (2, n), the two stories after the last row.
+        part_mean, part_var, part_weight: (STORIES, n), the stories after the last row.
         log_likelihood: (n,), of every row but the first.
     """
 
@@ -80,17 +96,18 @@ class Smoothed:
 
 
 def filter_tracks(table: TrackTable, noise: TrackNoise) -> Smoothed:
-    """Run the two-story filter over every track of a table, row by row."""
+    """Run the filter over every track of a table, row by row."""
     rows, n = table.log_price.shape
     trace = {name: np.zeros((rows, n)) for name in _TRACED}
-    parts = _Parts(np.zeros((2, n)), np.ones((2, n)), np.zeros((2, n)))
+    parts = _Parts(np.zeros((STORIES, n)), np.ones((STORIES, n)), np.zeros((STORIES, n)))
     log_likelihood = np.zeros(n)
-    gaps = table.gap_days
+    gaps, stray_chance = table.gap_days, table.stray_chance(noise.stray_share)
+    echo_chance = ECHO * np.exp(-((gaps / ECHO_DAYS) ** 2))
     for k in range(rows):
         live = slice(0, int(table.reach[k]))
         y = table.log_price[k, live]
         plain_var = noise.noise_var[live] * table.noise_scale[k, live]
-        share = 1.0 - (1.0 - table.stray_share[k, live]) * (1.0 - noise.stray_share[live])
+        share = stray_chance[k, live]
         before = parts.of(live)
         if k == 0:
             after = _open_stories(y, plain_var, stray_share=share)
@@ -98,7 +115,7 @@ def filter_tracks(table: TrackTable, noise: TrackNoise) -> Smoothed:
         else:
             ahead = _Parts(
                 before.mean + table.drift[k, live],
-                before.var + noise.step_var[live] * gaps[k, live],
+                before.var + noise.step_var[live] * gaps[k, live] + table.restart_var[k, live],
                 before.weight,
             )
             spell = np.maximum(gaps[k, live], SMALLEST_GAP_DAYS)
@@ -107,12 +124,16 @@ def filter_tracks(table: TrackTable, noise: TrackNoise) -> Smoothed:
                 y,
                 plain_var=plain_var,
                 stray_share=share,
+                echo=(
+                    echo_chance[k, live] * trace["stray"][k - 1, live],
+                    _echo_density(y, table.log_price[k - 1, live]),
+                ),
                 jump_chance=-np.expm1(-noise.jumps_a_day[live] * spell),
             )
-            after = _keep_two(step.ways)
+            after = _keep_stories(step.ways)
             log_likelihood[live] += np.log(step.total)
             trace["ahead"][k, live], trace["ahead_var"][k, live] = ahead.mixed()
-            trace["stray"][k, live], trace["jump"][k, live] = step.stray, step.ways.weight[2]
+            trace["stray"][k, live], trace["jump"][k, live] = step.stray, step.ways.weight[STORIES]
         parts.put(live, after)
         trace["mean"][k, live], trace["var"][k, live] = after.mixed()
     return Smoothed(
@@ -150,7 +171,7 @@ class _Parts:
 
 @dataclass(frozen=True, eq=False)
 class _Step:
-    """Three ways on (story 0 goes on, story 1 goes on, a jump) and what the quote said."""
+    """The ways on (each story goes on, or the level jumps) and what the quote said."""
 
     ways: _Parts
     stray: Floats
@@ -160,23 +181,37 @@ class _Step:
 def _open_stories(y: Floats, plain_var: Floats, *, stray_share: Floats) -> _Parts:
     """Exact diffuse start: the level is the first observation, give or take its noise."""
     return _Parts(
-        np.vstack([y, y]),
-        np.vstack([plain_var, np.full_like(y, STRAY_SD**2)]),
-        np.vstack([1.0 - stray_share, stray_share]),
+        np.vstack([y, y, y]),
+        np.vstack([plain_var, np.full_like(y, STRAY_SD**2), plain_var]),
+        np.vstack([1.0 - stray_share, stray_share, np.zeros_like(y)]),
     )
 
 
 def _weigh_ways(
-    ahead: _Parts, y: Floats, *, plain_var: Floats, stray_share: Floats, jump_chance: Floats
+    ahead: _Parts,
+    y: Floats,
+    *,
+    plain_var: Floats,
+    stray_share: Floats,
+    echo: tuple[Floats, Floats],
+    jump_chance: Floats,
 ) -> _Step:
-    """Bayes over: a plain quote, a stray, a jump, under each of the two stories."""
+    """Bayes over: a plain quote, a stray, a jump, under each of the stories.
+
+    Args:
+        echo: The chance that it echoes the stray before, and its density if so.
+    """
+    echo_chance, echo_density = echo
+    # an honest quote may well come between: half of the echoes are taken on trust
+    stray_share = stray_share + 0.5 * echo_chance * (1.0 - stray_share)
     surprise = y - ahead.mean
     square = surprise * surprise
     plain_all, stray_all = ahead.var + plain_var, ahead.var + STRAY_SD**2
     jump_all = plain_all + JUMP_SD**2
     calm = ahead.weight * (1.0 - jump_chance)
     plain = calm * (1.0 - stray_share) * _density(square, plain_all)
-    stray = calm * stray_share * _density(square, stray_all)
+    wild = (1.0 - echo_chance) * _density(square, stray_all) + echo_chance * echo_density
+    stray = calm * stray_share * wild
     jump = ahead.weight * (jump_chance * (1.0 - stray_share)) * _density(square, jump_all)
     going_on = plain + stray + _TINY
     jumping = jump.sum(axis=0) + _TINY
@@ -206,11 +241,32 @@ def _density(square: Floats, variance: Floats) -> Floats:
     return density
 
 
-def _keep_two(ways: _Parts) -> _Parts:
-    """The two likelier of three ways on, their weights made to sum to 1."""
-    first, second, jump = ways.weight
-    replace = np.vstack([(first < jump) & (first <= second), (second < jump) & (second < first)])
-    mean = np.where(replace, ways.mean[2], ways.mean[:2])
-    var = np.where(replace, ways.var[2], ways.var[:2])
-    weight = np.where(replace, jump, ways.weight[:2])
+def _keep_stories(ways: _Parts) -> _Parts:
+    """Three stories out of four ways on; weights sum to 1.
+
+    Stories that have become one are told as one; then the jump takes the place of
+    the least likely story, if it is likelier.
+    """
+    mean, var, weight = (part[:STORIES].copy() for part in (ways.mean, ways.var, ways.weight))
+    for i, j in _PAIRS:
+        gap = mean[j] - mean[i]
+        alike = gap * gap < _ALIKE * (var[i] + var[j])
+        both = weight[i] + weight[j]
+        share = np.where(alike, weight[j] / np.maximum(both, _TINY), 0.0)
+        var[i] += share * (var[j] - var[i] + (1.0 - share) * gap * gap)
+        mean[i] += share * gap
+        weight[i] = np.where(alike, both, weight[i])
+        weight[j] = np.where(alike, 0.0, weight[j])
+    jump = ways.weight[STORIES]
+    least = weight.min(axis=0)
+    replace = (weight == least) & (least < jump)
+    replace[1] &= ~replace[0]
+    replace[2] &= ~(replace[0] | replace[1])
+    mean = np.where(replace, ways.mean[STORIES], mean)
+    var = np.where(replace, ways.var[STORIES], var)
+    weight = np.where(replace, jump, weight)
     return _Parts(mean, var, weight / weight.sum(axis=0))
+
+
+def _echo_density(y: Floats, before: Floats) -> Floats:
+    return _density((y - before) ** 2, np.full_like(y, ECHO_SD**2))

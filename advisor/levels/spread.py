@@ -2,43 +2,141 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 
+from advisor.levels.likelihood import weigh_settings
 from advisor.levels.series import Floats, Ints
-from advisor.levels.smoothing import TrackNoise
+from advisor.levels.smoothing import Smoothed, TrackNoise
 from advisor.levels.tracks import TrackTable
 
 PLAIN_NOISE_SD = 0.06
 PLAIN_STEP_SD = 0.03
 """Spread of a track with no quotes and no family: about 6 % between quotes, 3 % a day."""
 
+PLAIN_JUMPS_A_DAY = 0.02
+PLAIN_STRAY_SHARE = 0.03
+"""How often prices jump, and quotes mislead, before any are seen: every 50 days, 3 %."""
+
 _PRIOR_QUOTES = 8.0
+_PRIOR_JUMP_DAYS = 1500.0
+_PRIOR_STRAY_QUOTES = 40.0
+_KIN_SD = np.array([0.7, 1.0])
+"""How far members of one family differ in log noise and log step variance."""
+
+_GRID = np.array([(a, b) for a in (-1.0, 0.0, 1.0) for b in (-1.0, 0.0, 1.0)])
+_REACHES = (np.array([1.1, 1.7]), np.array([0.6, 0.9]))
+"""How far the first and the second grid reach in log noise and log step variance."""
+
+_LASTING_ROWS = 3
+_JUMP_SDS = 4.0
+_LEAST_JUMP = 0.25
+
 _LAGS = (1, 4)
 
 
 def learn_noise(table: TrackTable, family: Ints) -> TrackNoise:
-    """The numbers each track's filter runs with.
+    """The numbers each track's filter runs with: likeliest, drawn towards the family's.
+
+    A first guess comes from the sizes of changes; then the likelihood is taken on
+    a small grid about the guess, twice, and averaged with the family's prior. A
+    track with one quote has the family's numbers, one with hundreds its own.
 
     Args:
         table: The observations.
         family: Per track of the table; tracks of one family borrow from each other.
     """
-    n = len(table.length)
-    noise_var, step_var = _from_differences(table)
-    quotes = np.maximum(table.length - 1, 0)
+    kin = Kin.of(family)
+    quotes = np.maximum(table.length - 1, 0).astype(np.float64)
     plain = np.log([PLAIN_NOISE_SD**2, PLAIN_STEP_SD**2])
-    own = np.log(np.vstack([noise_var, step_var]))
-    kinds, member = np.unique(family, return_inverse=True)
-    sums = np.vstack([np.bincount(member, quotes * row, minlength=len(kinds)) for row in own])
-    weight = np.bincount(member, quotes, minlength=len(kinds))
-    shared = (sums + _PRIOR_QUOTES * plain[:, None]) / (weight + _PRIOR_QUOTES)
-    drawn = (quotes * own + _PRIOR_QUOTES * shared[:, member]) / (quotes + _PRIOR_QUOTES)
-    return TrackNoise(
-        noise_var=np.exp(drawn[0]),
-        step_var=np.exp(drawn[1]),
-        jumps_a_day=np.full(n, 0.004),
-        stray_share=np.full(n, 0.03),
+    centre = np.log(np.vstack(_from_differences(table)))
+    centre = np.vstack(
+        [
+            kin.draw(row * quotes, quotes, prior=value, strength=_PRIOR_QUOTES)
+            for row, value in zip(centre, plain, strict=True)
+        ]
     )
+    jumps = np.full(len(quotes), PLAIN_JUMPS_A_DAY)
+    strays = np.full(len(quotes), PLAIN_STRAY_SHARE)
+    for reach in _REACHES:
+        points = centre + (_GRID * reach)[:, :, None]
+        grid = weigh_settings(
+            table,
+            np.exp(points[:, 0]),
+            np.exp(points[:, 1]),
+            jumps_a_day=jumps,
+            stray_share=strays,
+        )
+        middle = np.vstack(
+            [
+                kin.mean(row * quotes, quotes, prior=value, strength=_PRIOR_QUOTES)
+                for row, value in zip(centre, plain, strict=True)
+            ]
+        )
+        off = (points - middle) / _KIN_SD[:, None]
+        log_posterior = grid.log_likelihood - 0.5 * (off**2).sum(axis=1)
+        weight = np.exp(log_posterior - log_posterior.max(axis=0))
+        weight /= weight.sum(axis=0)
+        centre = (weight[:, None] * points).sum(axis=0)
+        strays = kin.draw(
+            (weight * grid.strays).sum(axis=0),
+            quotes,
+            prior=PLAIN_STRAY_SHARE,
+            strength=_PRIOR_STRAY_QUOTES,
+        )
+    noise_var, step_var = np.exp(centre)
+    return TrackNoise(noise_var, step_var, jumps_a_day=jumps, stray_share=np.minimum(strays, 0.5))
+
+
+def learn_jumps(
+    table: TrackTable, smoothed: Smoothed, noise: TrackNoise, *, family: Ints
+) -> TrackNoise:
+    """The same numbers with the rate of jumps that the levels were seen to make.
+
+    A jump is a move far beyond what the level gathers in the time, that was still
+    there some rows later. Counts are drawn towards the family's.
+    """
+    rows = len(table.days)
+    days = table.days.max(axis=0, initial=0.0)
+    if rows < 2:
+        return noise
+    before, after = smoothed.mean[:-1], smoothed.mean[1:]
+    later = np.minimum(np.arange(1, rows)[:, None] + _LASTING_ROWS, table.length - 1)
+    column = np.arange(len(table.length))
+    move = after - before
+    usual = noise.step_var * table.gap_days[1:] + smoothed.var[:-1]
+    far = np.abs(move) > np.maximum(_JUMP_SDS * np.sqrt(usual), _LEAST_JUMP)
+    lasting = (smoothed.mean[later, column] - before) * np.sign(move) > 0.7 * np.abs(move)
+    inside = np.arange(1, rows)[:, None] < table.length
+    jumps = (far & lasting & inside).sum(axis=0).astype(np.float64)
+    rate = Kin.of(family).draw(jumps, days, prior=PLAIN_JUMPS_A_DAY, strength=_PRIOR_JUMP_DAYS)
+    return replace(noise, jumps_a_day=rate)
+
+
+@dataclass(frozen=True, eq=False)
+class Kin:
+    """Which tracks belong together, numbered from 0."""
+
+    member: Ints
+    count: int
+
+    @staticmethod
+    def of(family: Ints) -> Kin:
+        """Kin by any numbers that are the same within a family."""
+        kinds, member = np.unique(family, return_inverse=True)
+        return Kin(member, len(kinds))
+
+    def mean(self, total: Floats, weight: Floats, *, prior: float, strength: float) -> Floats:
+        """Each track's family mean, drawn towards `prior`."""
+        sums = np.bincount(self.member, total, minlength=self.count)
+        weights = np.bincount(self.member, weight, minlength=self.count)
+        return ((sums + strength * prior) / (weights + strength))[self.member]
+
+    def draw(self, total: Floats, weight: Floats, *, prior: float, strength: float) -> Floats:
+        """Each track's own mean, drawn towards its family's."""
+        shared = self.mean(total, weight, prior=prior, strength=strength)
+        return (total + strength * shared) / (weight + strength)
 
 
 def _from_differences(table: TrackTable) -> tuple[Floats, Floats]:

@@ -15,6 +15,9 @@ import numpy as np
 from advisor.levels.series import Floats, Ints
 from advisor.quotes import MICROSECONDS_A_DAY
 
+SURE = -1.0
+"""A stray share that stands for: the user vouches for this observation."""
+
 LONGEST_TRACK = 1000
 """Observations of one track that are looked at, the newest ones; older ones have no say."""
 
@@ -27,8 +30,11 @@ class TrackTable:
         log_price: (T, n); 0 past a track's end.
         days: (T, n), days since the track's first observation kept here.
         noise_scale: (T, n), variance of this observation against a plain one, > 0.
-        stray_share: (T, n), chance before looking that it says nothing; in [0, 1).
+        stray_share: (T, n), chance before looking that it says nothing, in [0, 1), on top
+            of the track's own; SURE: it is no stray whatever the track is like.
         drift: (T, n), log change expected since the observation before, known from elsewhere.
+        restart_var: (T, n), variance the level gathered at once before this observation,
+            because a season began.
         reach: (T,), how many tracks have a row k.
         length: (n,), rows of each track.
         origin_us: (n,), time of each track's first row.
@@ -41,6 +47,7 @@ class TrackTable:
     noise_scale: Floats
     stray_share: Floats
     drift: Floats
+    restart_var: Floats
     reach: Ints
     length: Ints
     origin_us: Ints
@@ -52,6 +59,16 @@ class TrackTable:
         """(T, n), days since the observation before; 0 in the first row."""
         gaps = np.diff(self.days, axis=0, prepend=self.days[:1])
         return np.maximum(gaps, 0.0)
+
+    def times_us(self, column: int) -> Ints:
+        """When the rows of one track were seen."""
+        days = self.days[: int(self.length[column]), column]
+        return self.origin_us[column] + np.rint(days * MICROSECONDS_A_DAY).astype(np.int64)
+
+    def stray_chance(self, of_track: Floats, columns: slice = slice(None)) -> Floats:
+        """(T, n), chance that each observation is a stray, given each track's own share."""
+        here = self.stray_share[:, columns]
+        return np.where(here == SURE, 0.0, 1.0 - (1.0 - here) * (1.0 - of_track))
 
 
 def tabulate_tracks(
@@ -91,6 +108,7 @@ def tabulate_tracks(
         noise_scale=spread(noise_scale, 1.0),
         stray_share=spread(stray_share, 0.0),
         drift=np.zeros(source.shape),
+        restart_var=np.zeros(source.shape),
         reach=inside.sum(axis=1).astype(np.int64),
         length=length.astype(np.int64),
         origin_us=origin_us.astype(np.int64),

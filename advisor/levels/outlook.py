@@ -1,0 +1,82 @@
+"""From a followed track to the law of its price from now on."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from advisor.levels.calibration import HORIZON_DAYS
+from advisor.levels.following import FollowedMarket
+from advisor.levels.paths import PathLaw
+from advisor.levels.seasons import RESTART_SD
+from advisor.levels.series import Floats
+from advisor.quotes import MICROSECONDS_A_DAY
+
+LONGEST_PATH_DAYS = 120
+"""How far ahead a law reaches."""
+
+_FAINT = 0.002
+"""A rival story less likely than this is not told."""
+
+_LEAST_STEP_SHARE = 0.25
+"""Calibration may narrow a day's own spread to half, no further."""
+
+
+def law_of_track(followed: FollowedMarket, column: int, *, as_of_us: int) -> PathLaw:
+    """The level at a moment after the track's last row, and the walk from there.
+
+    The spread has grown with the days since; slope and season have gone on.
+    """
+    smoothed, noise, table = followed.smoothed, followed.noise, followed.table
+    last_us = int(table.times_us(column)[-1])
+    age_days = max((as_of_us - last_us) / MICROSECONDS_A_DAY, 0.0)
+    step_var = float(noise.step_var[column])
+    since = step_var * age_days
+    seasons = followed.calendar.season_of(np.array([last_us, as_of_us]))
+    if seasons[1] > seasons[0]:
+        since += RESTART_SD**2
+    since += followed.rate_var_now(column)
+    var = smoothed.part_var[:, column] + since
+    mean, weight = smoothed.part_mean[:, column], smoothed.part_weight[:, column]
+    middle = float(weight @ mean)
+    spread = float(weight @ (var + (mean - middle) ** 2))
+    told = weight >= _FAINT
+    mean, var, weight = mean[told], var[told], weight[told] / weight[told].sum()
+    central, far = _factors(followed, column)
+    changes = _changes(followed, column, age_days=age_days, as_of_us=as_of_us)
+    calibrated = central**2 * (spread + step_var * np.arange(LONGEST_PATH_DAYS + 1))
+    steps = np.maximum(np.diff(calibrated), _LEAST_STEP_SHARE * step_var)
+    return PathLaw(
+        part_log=mean + changes[0],
+        part_sd=central[0] * np.sqrt(var),
+        part_weight=weight,
+        drift=changes[1:],
+        day_sd=np.sqrt(steps),
+        far=far,
+        quote_sd=float(central[0] * np.sqrt(noise.noise_var[column])),
+    )
+
+
+def _factors(followed: FollowedMarket, column: int) -> tuple[Floats, Floats]:
+    """Calibration by day ahead, 0 to the longest: on the spread, and far against central."""
+    days = np.maximum(np.arange(LONGEST_PATH_DAYS + 1), HORIZON_DAYS[0])
+    at = np.log(HORIZON_DAYS)
+    central = np.interp(np.log(days), at, followed.calibration.central[:, column])
+    far = np.interp(np.log(days), at, followed.calibration.far[:, column])
+    return central, far / central
+
+
+def _changes(followed: FollowedMarket, column: int, *, age_days: float, as_of_us: int) -> Floats:
+    """Expected log change from the last row to now, then in each coming day."""
+    ages = np.concatenate([[0.0], age_days + np.arange(LONGEST_PATH_DAYS + 1)])
+    drift = followed.drift
+    changes = drift.trend_change(ages[:-1], ages[1:], column=column)
+    if drift.curves is None:
+        return changes
+    calendar = followed.calendar
+    moments = np.array([as_of_us - int(age_days * MICROSECONDS_A_DAY), as_of_us])
+    season, day = calendar.season_of(moments), calendar.day_of(moments)
+    days = np.concatenate([day[:1], day[1] + np.arange(LONGEST_PATH_DAYS + 1)])
+    name = np.full(len(days) - 1, column)
+    seasons = np.full(len(days) - 1, season[1])
+    said = drift.curves.change(seasons, days[:-1], days[1:], column=name)
+    return changes + drift.season_trust[column] * said
