@@ -142,7 +142,7 @@ def _figure(craft: Answer, bars: Sequence[tuple[float, float, float]]) -> Figure
             {
                 "type": "bar",
                 "x": [(left + right) / 2 for left, right, _ in bars],
-                "y": [chance for *_, chance in bars],
+                "y": [100 * chance for *_, chance in bars],
                 "width": [(right - left) * 0.94 for left, right, _ in bars],
                 "marker": {
                     "color": ["@bid-soft" if each else "@ask" for each in dearer],
@@ -158,12 +158,12 @@ def _figure(craft: Answer, bars: Sequence[tuple[float, float, float]]) -> Figure
                     },
                 },
                 "customdata": [[amount(left), amount(right)] for left, right, _ in bars],
-                "hovertemplate": "%{customdata[0]} to %{customdata[1]}: %{y:.1%}<extra></extra>",
+                "hovertemplate": "%{customdata[0]} to %{customdata[1]}: %{y:.1f} %<extra></extra>",
             }
         ],
         "layout": {
             "xaxis": axis(f"what one piece costs to make ({money})", rangemode="tozero"),
-            "yaxis": axis("share of evenings", tickformat=".0%", rangemode="tozero"),
+            "yaxis": axis("share of evenings", ticksuffix=" %", rangemode="tozero"),
             "shapes": shapes,
             "annotations": labels,
             "margin": {"t": 64, "r": 16, "b": 48, "l": 48},

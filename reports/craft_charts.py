@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from advisor.figures import amount, percent
@@ -13,17 +14,18 @@ from reports.findings import (
     routes_finding,
     signed_percent,
 )
-from reports.page_parts import Chart, Column, Table, axis, plot_text, upright
+from reports.page_parts import Chart, Column, Table, axis, row_label, upright
 from reports.pages_data import Answer, CostPart
 
 WIDEST_CHANGE = 1.2
+TICK_STEPS = (0.01, 0.02, 0.05, 0.1, 0.25, 0.5)
 PARTS_DRAWN = 14
 
 
 def parts_chart(parts: Sequence[CostPart], money: str) -> Chart:
     """Bars of the mean cost by item; what comes back points the other way."""
     drawn = sorted(parts, key=lambda part: -abs(part.mean_cost))[:PARTS_DRAWN]
-    names = [plot_text(_part_name(part)) for part in drawn]
+    names = [row_label(_part_name(part), _part_label(part)) for part in drawn]
     back = [part.mean_cost < 0 for part in drawn]
     reading = "Mean units times the price of one. All bars together are the mean cost."
     if any(back):
@@ -41,25 +43,22 @@ def parts_chart(parts: Sequence[CostPart], money: str) -> Chart:
                     "orientation": "h",
                     "x": [part.mean_cost for part in drawn],
                     "y": names,
-                    "text": [_part_label(part) for part in drawn],
-                    "textposition": "auto",
-                    "cliponaxis": False,
                     "marker": {
                         "color": ["@deal-soft" if each else "@ask" for each in back],
                         "pattern": {"shape": ["/" if each else "" for each in back]},
                     },
-                    "hovertemplate": "%{y}: %{text}<extra></extra>",
-                }
+                    "hovertemplate": "%{y}<extra></extra>",
+                },
             ],
             "layout": {
                 "xaxis": axis(f"mean cost ({money})"),
                 "yaxis": axis(autorange="reversed", ticklabelstandoff=6),
-                "margin": {"t": 8, "r": 56, "b": 48, "l": 16},
+                "margin": {"t": 8, "r": 16, "b": 48, "l": 16},
                 "showlegend": False,
             },
         },
         tables=(_parts_table(parts, money),),
-        height_px=90 + 34 * len(drawn),
+        height_px=80 + 42 * len(drawn),
     )
 
 
@@ -97,14 +96,10 @@ def break_even_chart(craft: Answer) -> Chart | None:
     if not flips:
         return None
     flips.sort(key=lambda each: abs(each["change"]))
-    names = [plot_text(flip_name(each)) for each in flips]
     changes = [float(each["change"]) for each in flips]
     shown = [max(-1.0, min(WIDEST_CHANGE, change)) for change in changes]
     far = [change != each for change, each in zip(changes, shown, strict=True)]
-    words = [
-        f"{signed_percent(each)}: {flip_value(flip, 'flips_at')}"
-        for each, flip in zip(changes, flips, strict=True)
-    ]
+    names = [row_label(flip_name(each), _flip_words(each)) for each in flips]
     reading = (
         "The line in the middle is today. Each mark is where this one price or these odds, moved "
         "alone, would make buying and making even; the nearer, the shakier the answer."
@@ -116,12 +111,11 @@ def break_even_chart(craft: Answer) -> Chart | None:
         finding=break_even_finding(craft),
         reading=reading,
         figure={
-            "data": [_stems(names, shown), _marks(names, shown, far=far, words=words)],
+            "data": [_stems(names, shown), _marks(names, shown, far=far)],
             "layout": {
                 "xaxis": axis(
                     "change from today",
-                    tickformat="+.0%",
-                    range=_padded(shown),
+                    **_change_ticks(shown),
                     zeroline=True,
                     zerolinewidth=2,
                     zerolinecolor="@ink",
@@ -132,7 +126,7 @@ def break_even_chart(craft: Answer) -> Chart | None:
             },
         },
         tables=(_flips_table(flips, craft["money"]),),
-        height_px=90 + 36 * len(flips),
+        height_px=80 + 42 * len(flips),
     )
 
 
@@ -153,31 +147,40 @@ def _stems(names: Sequence[str], shown: Sequence[float]) -> dict[str, object]:
 
 
 def _marks(
-    names: Sequence[str], shown: Sequence[float], *, far: Sequence[bool], words: Sequence[str]
+    names: Sequence[str], shown: Sequence[float], *, far: Sequence[bool]
 ) -> dict[str, object]:
-    right = ["triangle-right" if each > 0 else "triangle-left" for each in shown]
+    arrows = ["triangle-right" if each > 0 else "triangle-left" for each in shown]
     return {
         "type": "scatter",
-        "mode": "markers+text",
+        "mode": "markers",
         "x": list(shown),
         "y": list(names),
-        "text": list(words),
-        "textposition": ["middle right" if each > 0 else "middle left" for each in shown],
         "cliponaxis": False,
         "marker": {
             "color": "@ask",
             "size": 12,
-            "symbol": [arrow if away else "circle" for arrow, away in zip(right, far, strict=True)],
+            "symbol": [
+                arrow if away else "circle" for arrow, away in zip(arrows, far, strict=True)
+            ],
         },
-        "hovertemplate": "%{y}: %{text}<extra></extra>",
+        "hovertemplate": "%{y}<extra></extra>",
     }
 
 
-def _padded(shown: Sequence[float]) -> list[float]:
-    """The range of the axis, with room for the words beside the marks."""
+def _flip_words(flip: Answer) -> str:
+    return f"even at {flip_value(flip, 'flips_at')} ({signed_percent(flip['change'])})"
+
+
+def _change_ticks(shown: Sequence[float]) -> dict[str, object]:
+    """The range of the axis and a handful of round marks on it, today in the middle."""
     low, high = min(0.0, *shown), max(0.0, *shown)
-    room = 0.55 * max(high - low, 0.1)
-    return [low - (room if low < 0 else 0.05), high + (room if high > 0 else 0.05)]
+    room = 0.08 * max(high - low, 0.02)
+    step = next((each for each in TICK_STEPS if (high - low) / each <= 5), TICK_STEPS[-1])
+    ticks = [
+        step * at for at in range(math.ceil((low - room) / step), 1 + int((high + room) / step))
+    ]
+    words = ["today" if not each else signed_percent(each) for each in ticks]
+    return {"range": [low - room, high + room], "tickvals": ticks, "ticktext": words}
 
 
 def _flips_table(flips: Sequence[Answer], money: str) -> Table:
@@ -214,11 +217,9 @@ def routes_chart(craft: Answer) -> Chart | None:
             "data": [
                 {
                     "type": "scatter",
-                    "mode": "markers+text",
+                    "mode": "markers",
                     "x": [each["mean"] for each in routes],
-                    "y": [plot_text(each["route"]) for each in routes],
-                    "text": [amount(each["mean"]) for each in routes],
-                    "textposition": "top center",
+                    "y": [row_label(each["route"], amount(each["mean"])) for each in routes],
                     "error_x": {
                         "type": "data",
                         "array": [each.get("sd") or 0.0 for each in routes],
@@ -227,7 +228,7 @@ def routes_chart(craft: Answer) -> Chart | None:
                         "width": 6,
                     },
                     "marker": {"color": "@ask", "size": 11},
-                    "hovertemplate": "%{y}: %{text}<extra></extra>",
+                    "hovertemplate": "%{y}<extra></extra>",
                     "cliponaxis": False,
                 }
             ],
@@ -241,7 +242,7 @@ def routes_chart(craft: Answer) -> Chart | None:
             },
         },
         tables=(_routes_table(craft),),
-        height_px=120 + 52 * len(routes),
+        height_px=110 + 46 * len(routes),
     )
 
 

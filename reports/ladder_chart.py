@@ -31,8 +31,6 @@ def ladder_chart(ladder: Sequence[LadderStep], *, item: str, money: str) -> Char
                     "x": units,
                     "y": [*prices, prices[-1]],
                     "line": {"shape": "hv", "color": "@ask", "width": 2.5},
-                    "fill": "tozeroy",
-                    "fillcolor": "@ask-soft",
                     "hovertemplate": "after %{x} units: %{y:.4~g}<extra></extra>",
                 }
             ],
@@ -58,7 +56,7 @@ def _finding(ladder: Sequence[LadderStep], units: int, money: str) -> str:
 def _range(prices: Sequence[float]) -> list[float]:
     low, high = min(prices), max(prices)
     room = 0.15 * (high - low) or 0.1 * high or 1.0
-    return [max(0.0, low - 3 * room), high + room]
+    return [max(0.0, low - room), high + room]
 
 
 def _ladder_table(

@@ -48,7 +48,7 @@ def layer_stages(
     unique = list(dict.fromkeys(ways))
     setbacks = find_setbacks(stages, unique, cost_to_go=cost_to_go)
     forward = [way for way in unique if way not in setbacks]
-    row_of = longest_paths(stages, forward)
+    row_of = near_what_follows(longest_paths(stages, forward), forward, start=stages[0])
     rows = _rows_with_vias(stages, forward, row_of)
     return Layers(_least_crossings(rows, forward, row_of), row_of, setbacks)
 
@@ -56,7 +56,7 @@ def layer_stages(
 def find_setbacks(
     stages: Sequence[str], ways: Sequence[Pair], *, cost_to_go: Mapping[str, float | None]
 ) -> frozenset[Pair]:
-    """The ways that close a circle when the stages are walked through in depth."""
+    """The ways back to the start, and those that close a circle on a walk in depth."""
     onward: dict[str, list[str]] = {stage: [] for stage in stages}
     for origin, target in ways:
         onward[origin].append(target)
@@ -67,12 +67,17 @@ def find_setbacks(
     finished: set[str] = set()
     for root in stages:
         if root not in finished:
-            _walk(root, onward, finished=finished, setbacks=setbacks)
+            _walk(root, onward, start=stages[0], finished=finished, setbacks=setbacks)
     return frozenset(setbacks)
 
 
 def _walk(
-    root: str, onward: Mapping[str, list[str]], *, finished: set[str], setbacks: set[Pair]
+    root: str,
+    onward: Mapping[str, list[str]],
+    *,
+    start: str,
+    finished: set[str],
+    setbacks: set[Pair],
 ) -> None:
     path, on_path = [(root, iter(onward[root]))], {root}
     while path:
@@ -82,7 +87,7 @@ def _walk(
             path.pop()
             on_path.discard(stage)
             finished.add(stage)
-        elif target in on_path:
+        elif target in on_path or target == start:
             setbacks.add((stage, target))
         elif target not in finished:
             path.append((target, iter(onward[target])))
@@ -109,6 +114,24 @@ def longest_paths(stages: Sequence[str], forward: Sequence[Pair]) -> dict[str, i
                 if not before[target]:
                     ready.append(target)
     return row_of
+
+
+def near_what_follows(
+    row_of: Mapping[str, int], forward: Sequence[Pair], *, start: str
+) -> dict[str, int]:
+    """Stages that nothing leads to stand just above what they lead to, not above the start.
+
+    >>> ways = [("a", "b"), ("b", "c"), ("x", "c")]
+    >>> near_what_follows({"a": 0, "b": 1, "c": 2, "x": 0}, ways, start="a")
+    {'a': 0, 'b': 1, 'c': 2, 'x': 1}
+    """
+    reached = {target for _, target in forward}
+    moved = dict(row_of)
+    for stage in row_of:
+        following = [row_of[target] for origin, target in forward if origin == stage]
+        if stage not in reached and stage != start and following:
+            moved[stage] = min(following) - 1
+    return moved
 
 
 def via_spots(way: Pair, row_of: Mapping[str, int]) -> list[Spot]:

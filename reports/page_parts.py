@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+LONGEST_LABEL = 24
+
 Figure = Mapping[str, Any]
 """`data` and `layout` as plotly.js takes them; a colour "@ask" is the style sheet's --ask."""
 
@@ -60,6 +62,12 @@ def plot_text(text: str) -> str:
     '&lt;a href="x"&gt;free&lt;/a&gt; &amp; more'
     """
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+def row_label(name: str, value: str) -> str:
+    """What stands beside one row of a chart: its name, and its number on a line below."""
+    short = name if len(name) <= LONGEST_LABEL else f"{name[: LONGEST_LABEL - 1].rstrip()}…"
+    return f"{plot_text(short)}<br>{plot_text(value)}"
 
 
 def axis(title: str | None = None, **more: object) -> dict[str, object]:

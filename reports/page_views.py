@@ -100,13 +100,11 @@ def _facts(craft: Answer) -> tuple[Fact, ...]:
     mean_chance, one_chance = "chance_make_cheaper", "chance_this_one_cheaper"
     return (
         Fact("make, on average", "make.mean", make.get("mean")),
-        Fact("make, bad night (1 in 20)", "make.quantiles.0.95", edge),
+        Fact("make, bad night", "make.quantiles.0.95", edge),
         Fact("buy", "buy.level", buy.get("level"), give_or_take=buy.get("sd")),
         Fact("saved by making", "saving.mean", saving.get("mean"), give_or_take=saving.get("sd")),
-        Fact(
-            "sure that making is cheaper on average", mean_chance, craft.get(mean_chance), "share"
-        ),
-        Fact("the next one turns out cheaper made", one_chance, craft.get(one_chance), "share"),
+        Fact("making cheaper on average", mean_chance, craft.get(mean_chance), "share"),
+        Fact("next one cheaper made", one_chance, craft.get(one_chance), "share"),
     )
 
 

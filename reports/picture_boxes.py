@@ -10,7 +10,7 @@ from advisor.figures import amount
 from reports.layering import Layers, Spot
 from reports.pages_data import PictureEdge, PictureStage
 
-LEAST_WIDTH, GAP, VIA_WIDTH = 150.0, 34.0, 18.0
+LEAST_WIDTH, GAP, VIA_WIDTH = 124.0, 26.0, 18.0
 NAME_LINE, SMALL_LINE, TAB_LINE, PADDING = 19.0, 16.0, 23.0, 9.0
 NAME_LETTER, SMALL_LETTER = 7.6, 6.3
 LONGEST_NAME, LONGEST_TAB = 30, 24
@@ -140,7 +140,7 @@ def spread_out(wanted: Sequence[float], widths: Sequence[float]) -> list[float]:
         1972, Statistical Inference under Order Restrictions).
 
     >>> spread_out([0.0, 0.0], [10.0, 10.0])
-    [-22.0, 22.0]
+    [-18.0, 18.0]
     """
     offsets = [0.0]
     for left, right in itertools.pairwise(widths):

@@ -15,8 +15,9 @@ from reports.pages_data import PictureEdge, RouteDrawing
 from reports.picture_boxes import GAP, Box, Tab, make_boxes, place_across
 from reports.route_fold import FoldedRoute, fold_route
 
-ROW_SPACE, CHANNEL, LANE, GUTTER, MARGIN, CORNER = 46.0, 17.0, 15.0, 54.0, 8.0, 9.0
+ROW_SPACE, CHANNEL, LANE, GUTTER, MARGIN, CORNER = 46.0, 17.0, 15.0, 46.0, 8.0, 9.0
 LEFT_ENTRY = 20.0
+LETTER = 6.6
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,24 @@ class _Ways:
     setbacks: Sequence[tuple[Tab, PictureEdge]]
 
 
+@dataclass(frozen=True)
+class _Arrival:
+    """Where a way comes in from above, one of `count` beside each other."""
+
+    x: float
+    place: int
+    count: int
+
+    def label_left(self, *, from_x: float) -> bool:
+        """The odds stand on the free side: outwards, or away from where the way comes from."""
+        return from_x > self.x + 1 if self.count == 1 else self.place == 0
+
+    @property
+    def raised(self) -> int:
+        """How many lines higher the odds stand, so that neighbours' odds do not meet."""
+        return 0 if self.place in (0, self.count - 1) else self.place
+
+
 def draw_route(route: RouteDrawing) -> Picture | None:
     """The picture of a route; None where it has no stages."""
     if not route.stages:
@@ -81,8 +100,11 @@ def draw_route(route: RouteDrawing) -> Picture | None:
     back_lines, back_labels = _setback_lines(
         ways, boxes, layers, lanes=lanes, tops=tops, entries=entries
     )
-    right = max(box.x + box.width for box in boxes.values())
-    right = max(right, *(x + MARGIN for x in middle.values()))
+    right = max(
+        *(box.x + box.width for box in boxes.values()),
+        *(x + MARGIN for x in middle.values()),
+        *(each.x + LETTER * len(each.text) for each in labels if each.anchor == "start"),
+    )
     return Picture(
         width=round(right + MARGIN),
         height=round(tops[-1]),
@@ -253,17 +275,20 @@ def _forward_lines(
             x, y = middle[spot], _row_foot(layers, boxes, spot[2])
             path.append(f"V{y:.1f}")
         end = boxes[str(edge.target)].y
-        path.append(_bend(x, y, to_x=arrivals[index], to_y=end - 1))
+        path.append(_bend(x, y, to_x=arrivals[index].x, to_y=end - 1))
         lines.append(Line(" ".join(path), _line_kind(edge), edge.best))
+        words = "by hidden stages" if edge.kind == "folded" else percent(edge.odds)
         if edge.odds < 1 or edge.kind == "folded":
-            words = "by hidden stages" if edge.kind == "folded" else percent(edge.odds)
-            labels.append(Label(arrivals[index] + 7, end - 12, words, "start", edge.best))
+            arrival = arrivals[index]
+            beside, anchor = (-7, "end") if arrival.label_left(from_x=x) else (7, "start")
+            height = end - 12 - 13 * arrival.raised
+            labels.append(Label(arrival.x + beside, height, words, anchor, edge.best))
     return lines, labels
 
 
 def _arrivals(
     ways: _Ways, boxes: Mapping[str, Box], layers: Layers, *, middle: Mapping[Spot, float]
-) -> list[float]:
+) -> list[_Arrival]:
     """Where on its target's upper edge each forward way arrives."""
 
     def comes_from(at: int) -> float:
@@ -274,13 +299,14 @@ def _arrivals(
     by_target: dict[str, list[int]] = {}
     for at, (_, edge) in enumerate(ways.forward):
         by_target.setdefault(str(edge.target), []).append(at)
-    places = [0.0] * len(ways.forward)
+    places: dict[int, _Arrival] = {}
     for target, arriving in by_target.items():
         box = boxes[target]
         arriving.sort(key=comes_from)
         for place, at in enumerate(arriving):
-            places[at] = box.x + box.width * (place + 1) / (len(arriving) + 1)
-    return places
+            x = box.x + box.width * (place + 1) / (len(arriving) + 1)
+            places[at] = _Arrival(x, place, len(arriving))
+    return [places[at] for at in range(len(ways.forward))]
 
 
 def _row_foot(layers: Layers, boxes: Mapping[str, Box], row: int) -> float:
