@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 WIDTH = 80
 BAR = "█"
+UNBROKEN = "\u00a0"
 EIGHTHS = "▁▂▃▄▅▆▇█"
 
 
@@ -36,9 +37,11 @@ def show_sentences(sentences: Sequence[str], *, mark: str = "- ") -> None:
 
 def show_wrapped(text: str, *, first: str = "", then: str = "") -> None:
     """Print a paragraph, wrapped to the width."""
-    sys.stdout.write(
-        textwrap.fill(text, width(), initial_indent=first, subsequent_indent=then) + "\n"
+    joined = text.replace(" %", f"{UNBROKEN}%")  # a number keeps its unit
+    filled = textwrap.fill(
+        joined, width(), initial_indent=first, subsequent_indent=then, break_on_hyphens=False
     )
+    sys.stdout.write(filled.replace(UNBROKEN, " ") + "\n")
 
 
 def show_table(

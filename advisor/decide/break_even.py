@@ -11,6 +11,7 @@ a straight line through today's would not be.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -47,7 +48,8 @@ def flip_price(
 
     Args:
         cost_at: Least mean cost and its slope (units used by the best way, or
-            minus the units given back) at a price of one item.
+            minus the units given back) at a price of one item; minus infinity
+            where going round and round earns without limit.
         target: The cost to meet: what buying the piece costs.
         now: Today's price, > 0.
     Returns: The nearest such price in the direction that closes the gap.
@@ -57,18 +59,30 @@ def flip_price(
     >>> flip_price(lambda p: (min(10 * p, 20 + 2 * p), 10 if p < 2.5 else 2), 30, now=1.0)
     5.0
     """
-    price = now
+    price, dearest_endless = now, -math.inf
+    cheapest_above = math.inf
     for _ in range(LINES_AT_MOST):
         cost, slope = cost_at(price)
+        if cost == -math.inf:
+            dearest_endless = max(dearest_endless, price)
+            if not math.isfinite(cheapest_above):
+                return None
+            price = (dearest_endless + cheapest_above) / 2
+            continue
         gap = target - cost
-        if abs(gap) <= 1e-10 * max(1.0, abs(target)):
+        near = cheapest_above - dearest_endless <= 1e-9 * max(1.0, abs(price))
+        if near or abs(gap) <= 1e-10 * max(1.0, abs(target)):
             return price
+        if gap < 0 and slope > 0:
+            cheapest_above = min(cheapest_above, price)
         if slope == 0 or (price == 0 and gap < 0):
             return None
         following = price + gap / slope
         if following < 0 and (gap > 0 or slope < 0):
             return None
         price = max(following, 0.0)
+        if price <= dearest_endless:
+            price = (dearest_endless + cheapest_above) / 2
     return None
 
 

@@ -183,11 +183,15 @@ def read_fixed_prices(
             said = read_price(price)
         except BadInput as fault:
             raise BadInput(fault.what, right=fault.right, item=item) from None
-        fixed[item] = float(said.price) * _rate_now(market, said.money, names)
+        fixed[item] = float(said.price) * rate_now(market, said.money, names)
     return fixed
 
 
-def _rate_now(market: Market, money: str | None, names: Mapping[str, str]) -> float:
+def rate_now(market: Market, money: str | None, names: Mapping[str, str]) -> float:
+    """One unit of a money as named in the workspace money; None is that money itself.
+
+    Raises: BadInput: no rate leads there.
+    """
     if money is None or name_key(money) == name_key(market.money):
         return 1.0
     rate = market.rates.now(names.get(name_key(money), money))

@@ -38,6 +38,16 @@ def test_flip_of_a_falling_line():
     assert flip_price(lambda p: (15 - 3 * p, -3), 20, now=4.0) is None
 
 
+def test_flip_above_a_price_at_which_a_loop_earns_for_ever():
+    # 20 + 3 p meets 26 at p = 2; below 1.5 the cost has no bottom
+    def cost_at(price):
+        return (-math.inf, 0.0) if price < 1.5 else (20 + 3 * price, 3)
+
+    assert flip_price(cost_at, 26, now=9.0) == pytest.approx(2)
+    # below the bottomless prices nothing is ever even: it flips at their edge
+    assert flip_price(cost_at, 23, now=9.0) == pytest.approx(1.5, rel=1e-6)
+
+
 def test_no_flip_where_a_way_without_the_item_is_cheap_enough():
     assert flip_price(lambda p: min((2 * p, 2), (30, 0)), 40, now=5.0) is None
 

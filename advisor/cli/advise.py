@@ -1,0 +1,55 @@
+"""`makeworth advise`: the decisions. One command a question."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from advisor.cli.options import (
+    AsOfOption,
+    GoalOption,
+    JsonOption,
+    PriceOption,
+    WorkspaceOption,
+    new_app,
+    write_json,
+)
+
+app = new_app()
+
+
+@app.callback()
+def advise() -> None:
+    """Answers to act on, with what they hang on."""
+
+
+@app.command()
+def craft(
+    piece: Annotated[str, typer.Argument(metavar="PIECE", help="What to make or to buy.")],
+    *,
+    goal: GoalOption = "keep",
+    price: PriceOption = None,
+    as_of: AsOfOption = None,
+    workspace: WorkspaceOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Make or buy: by which route, at today's prices and with what risk."""
+    from advisor.tasks.crafting import advise_craft
+    from advisor.tasks.pricing import read_pricing
+    from advisor.tasks.routing import known_goal, read_routes
+    from advisor.tasks.workspace import open_workspace
+
+    known_goal(goal)
+    place = open_workspace(workspace)
+    book = read_routes(place)
+    pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    answer = advise_craft(book, pricing, piece=piece, goal=goal)
+    if as_json:
+        from advisor.tasks.craft_json import craft_json
+
+        write_json(craft_json(answer))
+    else:
+        from advisor.cli.craft_views import show_craft
+
+        show_craft(answer)

@@ -1,0 +1,95 @@
+"""`makeworth route`: what a route costs, uses and needs, and its best way."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from advisor.cli.options import (
+    AsOfOption,
+    GoalOption,
+    JsonOption,
+    PriceOption,
+    WorkspaceOption,
+    new_app,
+    warn,
+    write_json,
+)
+from advisor.errors import BadInput, WrongUse
+
+if TYPE_CHECKING:
+    from advisor.tasks.pricing import Pricing
+
+app = new_app()
+MOST_PIECES = 10_000
+
+
+@app.command()
+def route(
+    name: Annotated[str, typer.Argument(metavar="ROUTE", help="A file in routes/.")],
+    *,
+    budget: Annotated[
+        str | None,
+        typer.Option("--budget", metavar="MONEY", help="The chance to finish within this."),
+    ] = None,
+    pieces: Annotated[
+        int, typer.Option("--pieces", metavar="N", help="For so many pieces together.")
+    ] = 1,
+    goal: GoalOption = "keep",
+    price: PriceOption = None,
+    as_of: AsOfOption = None,
+    workspace: WorkspaceOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """What a route costs at today's prices: luck alone, prices held still."""
+    from advisor.routes.route_json import route_json
+    from advisor.tasks.pricing import read_pricing
+    from advisor.tasks.routing import cost_route, known_goal, read_routes
+    from advisor.tasks.workspace import open_workspace
+    from advisor.times import us_to_rfc3339
+
+    known_goal(goal)
+    if not 1 <= pieces <= MOST_PIECES:
+        raise WrongUse(f"--pieces {pieces} is out of range", right=f"from 1 to {MOST_PIECES}")
+    place = open_workspace(workspace)
+    book = read_routes(place)
+    known = book.named(name)
+    pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    cost = cost_route(
+        book,
+        known,
+        pricing=pricing,
+        goal=goal,
+        pieces=pieces,
+        budget=None if budget is None else read_budget(budget, pricing),
+    )
+    for caution in pricing.market.cautions:
+        warn(caution)
+    if as_json:
+        write_json(route_json(cost, as_of=us_to_rfc3339(pricing.market.as_of_us)))
+    else:
+        from advisor.cli.route_views import show_route
+
+        show_route(cost, about=book.routes[known].about, when=_when(pricing))
+
+
+def read_budget(text: str, pricing: Pricing) -> float:
+    """A budget as typed, in the workspace money.
+
+    Raises: BadInput: not an amount of money, or in a money that has no rate.
+    """
+    from advisor.money import read_amount
+    from advisor.tasks.pricing import rate_now
+
+    try:
+        amount, money = read_amount(text)
+    except BadInput as fault:
+        raise BadInput(f"--budget: {fault.what}", right=fault.right) from None
+    return float(amount) * rate_now(pricing.market, money, pricing.names)
+
+
+def _when(pricing: Pricing) -> str:
+    from advisor.cli.price_views import moment
+
+    return moment(pricing.market.as_of_us, pricing.settings.timezone)

@@ -1,0 +1,138 @@
+"""How a route looks on a terminal: the cost and the bad night, what it needs, the best way."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from advisor.cli.screen import bars, show, show_sentences, show_table, show_wrapped
+from advisor.figures import amount, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from advisor.routes.cost_answer import RouteCost, StageChoice
+    from advisor.routes.total_law import CostDistribution
+
+BARS = 10
+MOST_STAGES = 40
+DRAWN_SHARE = 0.995
+
+
+def show_route(cost: RouteCost, *, about: str, when: str) -> None:
+    """A route in full."""
+    count = "" if cost.pieces == 1 else f" x {cost.pieces}"
+    show(f"{cost.route} makes {cost.makes}{count}; in {cost.money}, {when}, prices held still")
+    if about:
+        show_wrapped(about)
+    show()
+    _show_cost(cost)
+    show()
+    _show_needs(cost)
+    show()
+    show_choices(cost.choices, visits=cost.visits, goal=cost.goal)
+    show()
+    _show_proof(cost)
+    cautions = [
+        *cost.cautions,
+        "An average is not a promise: set a budget before you start and stop there.",
+    ]
+    show_sentences(cautions, mark="! ")
+
+
+def _show_cost(cost: RouteCost) -> None:
+    law = cost.law
+    sign, word = (-1, "profit") if cost.goal == "sale" else (1, "cost")
+    mean = "no mean exists" if cost.mean is None else f"{amount(sign * cost.mean)} on average"
+    show(f"{word}: {mean}, give or take {amount(law.sd)} by luck")
+    if cost.mean is not None:
+        worst = amount(sign * law.shortfall(0.95))
+        edge = amount(sign * law.quantile(0.95))
+        than = "or less" if cost.goal == "sale" else "or more"
+        show(f"bad night: 1 in 20 times {edge} {than}, {worst} on average of those")
+    shares = (0.05, 0.25, 0.5, 0.8, 0.9, 0.95, 0.99)
+    show_table(
+        [f"chance of {word} up to" if sign == 1 else "chance of costs up to"]
+        + [f"{share:.0%}".replace("%", " %") for share in shares],
+        [["", *(amount(law.quantile(share)) for share in shares)]],
+        right="l" + "r" * len(shares),
+    )
+    if cost.minutes.mean > 0:
+        show(
+            f"time: {amount(cost.minutes.mean, digits=3)} minutes on average, "
+            f"{amount(cost.minutes.quantile(0.95), digits=3)} or more on a bad night"
+        )
+    if cost.budget is not None and cost.chance_within is not None:
+        show(f"within {amount(cost.budget)}: {percent(cost.chance_within)} of the time")
+    for line in histogram(law):
+        show(line)
+
+
+def histogram(law: CostDistribution) -> list[str]:
+    """Bars of the law of a cost, the last one holding everything dearer."""
+    low, high = law.quantile(0.0), law.quantile(DRAWN_SHARE)
+    if high <= low:
+        return []
+    edges = [low + (high - low) * each / BARS for each in range(1, BARS + 1)]
+    below, rows = 0.0, []
+    for place, edge in enumerate(edges):
+        last = place == BARS - 1
+        upto = 1.0 if last else law.chance_within(edge)
+        label = f"over {amount(edges[-2], digits=3)}" if last else f"to {amount(edge, digits=3)}"
+        rows.append((label, max(0.0, upto - below), percent(max(0.0, upto - below))))
+        below = upto
+    return bars(rows)
+
+
+def _show_needs(cost: RouteCost) -> None:
+    show("what it needs, on average and to be 80 % and 95 % sure of enough:")
+    rows = [
+        [
+            use.item,
+            amount(use.mean),
+            amount(use.law.quantile(0.8)),
+            amount(use.law.quantile(0.95)),
+            amount(use.unit_price),
+            amount(use.mean_cost),
+        ]
+        for use in sorted(cost.use.values(), key=lambda each: -(each.mean_cost or 0.0))
+    ]
+    rows += [
+        [
+            f"{each.item} (made by {each.route})",
+            amount(each.mean),
+            "",
+            "",
+            amount(each.unit_cost),
+            "",
+        ]
+        for each in cost.made.values()
+    ]
+    rows += [
+        [f"{each.item} (comes back)", amount(each.mean), "", "", amount(each.unit_price), ""]
+        for each in cost.gives.values()
+    ]
+    show_table(["item", "average", "80 %", "95 %", "each", "cost"], rows, right="lrrrrr")
+
+
+def show_choices(
+    choices: Mapping[str, StageChoice], *, visits: Mapping[str, float | None], goal: str
+) -> None:
+    """The best thing to do at each stage, in reading order."""
+    to_go = "cost to go" if goal == "keep" else "cost less gain to go"
+    show("the best way:")
+    rows = []
+    for stage, choice in list(choices.items())[:MOST_STAGES]:
+        does = choice.action if choice.step is None else f"{choice.action}: {choice.step}"
+        if choice.action == "step":
+            does = choice.step or "step"
+        rows.append([stage, does, amount(visits.get(stage)), amount(choice.cost_to_go)])
+    show_table(["at stage", "do", "visits", to_go], rows, right="llrr")
+    if len(choices) > MOST_STAGES:
+        show(f"... and {len(choices) - MOST_STAGES} more stages; --json has all.")
+
+
+def _show_proof(cost: RouteCost) -> None:
+    show(
+        f"least mean cost proved to lie within {abs(cost.upper - cost.lower):.1g} of that; "
+        f"{len(cost.model.stages)} stages"
+    )

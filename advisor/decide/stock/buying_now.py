@@ -1,0 +1,136 @@
+"""What any quantity costs today: the standing offers walked, price tiers used where cheaper."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.decide.stock.need import Floats
+from advisor.decide.stock.price_tiers import PriceTiers
+from advisor.errors import BadInput
+from advisor.levels.ladders import Ladder
+
+STEEPEST_RISE = 3.0
+"""Log rise at which a price beyond the offers stops rising: about twentyfold."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """Units to buy at one price from one trader; code -1: not known, or not standing yet."""
+
+    qty: float
+    unit_price: float
+    trader: int
+
+
+@dataclass(frozen=True, eq=False)
+class OffersNow:
+    """What can be bought today.
+
+    Attributes:
+        ladder: The standing offers, and the price beyond them.
+        tiers: A price list besides, for lots of any size from its first break on.
+    """
+
+    ladder: Ladder
+    tiers: PriceTiers | None = None
+
+    def cost_of(self, units: Floats) -> Floats:
+        """The least that these numbers of units cost today, shape (units,)."""
+        units = np.asarray(units, dtype=float)
+        return self._split(units)[0]
+
+    def lots_for(self, units: float) -> list[Lot]:
+        """The purchases that make up the least cost of `units`."""
+        from_tiers = float(self._split(np.array([float(units)]))[1][0])
+        lots = self._walk(units - from_tiers)
+        if from_tiers and self.tiers is not None:
+            cost = float(self.tiers.cost_of(np.array([from_tiers]))[0])
+            lots.insert(0, Lot(from_tiers, cost / from_tiers, -1))
+        return lots
+
+    def breaks(self) -> Floats:
+        """Quantities at which the price of a unit changes, ascending."""
+        stops = np.cumsum([step.qty for step in self.ladder.steps])
+        return np.append(stops, [] if self.tiers is None else self.tiers.breaks)
+
+    def _split(self, units: Floats) -> tuple[Floats, Floats]:
+        """Least cost, and how many of the units come from the price list."""
+        best, from_tiers = walk_ladder(self.ladder, units), np.zeros(len(units))
+        if self.tiers is None:
+            return best, from_tiers
+        # the cost has no bend elsewhere, so the best split lies at one of these
+        stops = np.cumsum([0.0, *(step.qty for step in self.ladder.steps)])
+        parts = [np.maximum(units - stop, 0.0) for stop in stops]
+        parts += [np.minimum(units, at) for at in self.tiers.breaks]
+        for part in parts:
+            cost = self.tiers.cost_of(part) + walk_ladder(self.ladder, units - part)
+            better = cost < best - 1e-9 * np.abs(best)
+            best, from_tiers = np.where(better, cost, best), np.where(better, part, from_tiers)
+        return best, from_tiers
+
+    def _walk(self, units: float) -> list[Lot]:
+        lots, left = [], units
+        for step in self.ladder.steps:
+            taken = min(step.qty, left)
+            if taken <= 0:
+                break
+            lots.append(Lot(taken, step.unit_price, step.trader))
+            left -= taken
+        if left > 1e-9:
+            both = walk_ladder(self.ladder, np.array([units - left, units]))
+            lots.append(Lot(left, float(both[1] - both[0]) / left, -1))
+        return lots
+
+
+def walk_ladder(ladder: Ladder, units: Floats) -> Floats:
+    """What these numbers of units cost on a ladder; `Ladder.cost_of` for many at once."""
+    stops = np.cumsum([0.0, *(step.qty for step in ladder.steps)])
+    paid = np.cumsum([0.0, *(step.qty * step.unit_price for step in ladder.steps)])
+    standing = np.interp(units, stops, paid)
+    beyond = np.maximum(units - stops[-1], 0.0)
+    last = ladder.steps[-1].unit_price if ladder.steps else 0.0
+    return standing + max(ladder.level, last) * risen(beyond, ladder.depth / ladder.usual_qty)
+
+
+def usual_day(units: Floats, *, usual_qty: float, depth: float) -> Floats:
+    """What units cost on a day like any other, at a level of 1: the usual quantity costs 1 each.
+
+    The first unit is cheaper than the level and each further one dearer, as past
+    ladders rose.
+
+    >>> float(usual_day(np.array([20.0]), usual_qty=20, depth=0.3)[0])
+    20.0
+    """
+    first = 1.0 if depth < 1e-9 else depth / math.expm1(min(depth, STEEPEST_RISE))
+    return first * risen(np.asarray(units, dtype=float), depth / usual_qty)
+
+
+def risen(units: Floats, slope: float) -> Floats:
+    """Units that start at a price of 1, which rises by `slope` (log) with each unit."""
+    rise = np.minimum(slope * units, STEEPEST_RISE)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.where(rise > 1e-9, np.expm1(rise) / np.where(rise > 0, rise, 1.0), 1.0)
+    return units * mean
+
+
+def refuse_holes(ladder: Ladder, item: str) -> None:
+    """Refuse a ladder with an offer that has no quantity or no price.
+
+    Raises: BadInput: with the item and the offer.
+    """
+    for step in ladder.steps:
+        if not (math.isfinite(step.qty) and step.qty > 0):
+            raise BadInput(
+                f"the ladder has a hole: the offer at {step.unit_price:g} has no quantity",
+                right="quote it with --qty",
+                item=item,
+            )
+        if not (math.isfinite(step.unit_price) and step.unit_price > 0):
+            raise BadInput(
+                f"the ladder has a hole: an offer of {step.qty:g} units has no price",
+                right="quote it again",
+                item=item,
+            )

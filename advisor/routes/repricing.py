@@ -1,0 +1,148 @@
+"""The least mean cost of a route at other prices or odds, choices taken anew each time.
+
+Stages are built once; only prices and single odds change. Laws are not made,
+so asking again is cheap.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from advisor.names import name_key
+from advisor.routes.build import build_stages
+from advisor.routes.learned import DEFAULT_TRUST, Tries, learn_odds
+from advisor.routes.nesting import UnitCosts, find_unit_costs
+from advisor.routes.priced import BuiltRoute, PricedRoute, Prices, price_route
+from advisor.routes.route import Route
+from advisor.routes.stages import STEP
+from advisor.routes.totals import RouteTotals, bought_amounts, cost_amounts
+
+
+@dataclass(frozen=True)
+class StepOdds:
+    """A step of the best way that can turn out in several ways, and its best outcome.
+
+    Attributes:
+        step: Its name.
+        stage: Where the best outcome leads.
+        row: Which outcome of the model that is.
+        odds: Its odds today.
+        visits: How often the best way takes the step.
+    """
+
+    step: str
+    stage: str
+    row: int
+    odds: float
+    visits: float
+
+
+class Repricing:
+    """Asks a route for its least mean cost again and again.
+
+    Args:
+        route: Its name.
+        routes: All routes by name.
+        prices: Today's; whether an item can be bought or sold at all is taken from here.
+        money, goal, trust, tries: As for `route_cost`.
+    """
+
+    def __init__(
+        self,
+        route: str,
+        routes: Mapping[str, Route],
+        *,
+        prices: Prices,
+        money: str,
+        goal: str = "keep",
+        trust: float = DEFAULT_TRUST,
+        tries: Mapping[str, Tries] | None = None,
+    ) -> None:
+        self._routes = routes
+        self._prices = prices
+        self._money = money
+        self._trust = trust
+        self._tries = tries or {}
+        self._built: dict[str, BuiltRoute] = {}
+        self._main = self._build(routes[route], goal)
+
+    def _build(self, route: Route, goal: str = "keep") -> BuiltRoute:
+        if goal == "keep" and route.name in self._built:
+            return self._built[route.name]
+        learned = learn_odds(route, trust=self._trust, tries=self._tries.get(route.name))
+        model = build_stages(
+            route,
+            goal=goal,
+            money=self._money,
+            odds=learned.odds,
+            buyable=self._prices.buy,
+            sellable=self._prices.sell,
+        )
+        built = BuiltRoute(route, model, learned.unsure)
+        if goal == "keep":
+            self._built[route.name] = built
+        return built
+
+    def cost_at_price(self, item: str, price: float) -> tuple[float, float]:
+        """Least mean cost when one unit of the item costs this, and the units bought of it."""
+        key = name_key(item)
+        prices = replace(self._prices, buy={**self._prices.buy, key: price})
+        totals, unit_costs = self._solve(self._main, prices)
+        cost = totals.mean(cost_amounts(prices, unit_costs.made))
+        return cost, totals.mean(bought_amounts(key, unit_costs.made))
+
+    def cost_at_odds(self, step: StepOdds, odds: float) -> float:
+        """Least mean cost when the step's best outcome has these odds.
+
+        The step's other outcomes share the rest as they do today.
+        """
+        model = self._main.model
+        same = model.outcome_action == model.outcome_action[step.row]
+        changed = model.odds.copy()
+        others = 1.0 - model.odds[step.row]
+        changed[same] *= (1.0 - odds) / others if others > 0 else 0.0
+        changed[step.row] = odds
+        unsure = tuple(each for each in self._main.unsure if each.step != step.step)
+        main = replace(self._main, model=replace(model, odds=changed), unsure=unsure)
+        totals, unit_costs = self._solve(main, self._prices)
+        return totals.mean(cost_amounts(self._prices, unit_costs.made))
+
+    def chancy_steps(self) -> list[StepOdds]:
+        """Steps of the best way with several outcomes, most often taken first."""
+        priced = self._solve(self._main, self._prices)[0].main
+        return sorted(_find_chancy_steps(priced), key=lambda each: -each.visits)
+
+    def _solve(self, main: BuiltRoute, prices: Prices) -> tuple[RouteTotals, UnitCosts]:
+        unit_costs = find_unit_costs(main, self._routes, prices, build=self._build)
+        priced = price_route(main, prices, unit_costs.costs)
+        return RouteTotals(priced, unit_costs.made), unit_costs
+
+
+def _find_chancy_steps(priced: PricedRoute) -> list[StepOdds]:
+    model, choices = priced.built.model, priced.choices
+    found = []
+    if priced.average.endless:
+        return []
+    visits = priced.average.visits
+    for stage in np.flatnonzero((choices.actions >= 0) & (visits > 0)).tolist():
+        action = int(choices.actions[stage])
+        rows = np.flatnonzero(model.outcome_action == action)
+        if model.action_kind[action] != STEP or len(rows) < 2:
+            continue
+        to_go = priced.costs[rows] + choices.cost_to_go[model.outcome_stage[rows]]
+        row = int(rows[np.argmin(to_go)])
+        if not 0 < model.odds[row] < 1:
+            continue
+        found.append(
+            StepOdds(
+                step=model.steps[int(model.action_step[action])],
+                stage=model.stages[int(model.outcome_stage[row])],
+                row=row,
+                odds=float(model.odds[row]),
+                visits=float(visits[stage]),
+            )
+        )
+    return found

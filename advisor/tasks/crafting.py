@@ -1,0 +1,195 @@
+"""Make or buy: gathers prices and routes, walks the ladders, asks the decision."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from advisor.decide.break_even import FlipPoint
+from advisor.decide.craft import BuyOption, CraftAdvice, RouteOption, weigh_craft
+from advisor.decide.craft_reasons import PriceNews, SpentOn, craft_cautions, craft_reasons
+from advisor.decide.price_risk import PriceBelief
+from advisor.errors import MakeworthError
+from advisor.levels.item_levels import ItemLevels
+from advisor.quotes import MICROSECONDS_A_DAY
+from advisor.routes.cost_answer import RouteCost
+from advisor.tasks.craft_flips import find_flips
+from advisor.tasks.price_beliefs import believe_level, believe_price
+from advisor.tasks.pricing import Pricing
+from advisor.tasks.routing import RouteBook, refuse_no_routes, sell_prices
+from advisor.tasks.walked_prices import cost_at_walked_prices, walk_price
+
+SOLD = "sale of "
+
+
+@dataclass(frozen=True)
+class Craft:
+    """Make or buy of one piece, answered.
+
+    Attributes:
+        piece: The book's or the routes' name of it.
+        goal: "keep" or "sale".
+        advice: The decision.
+        costs: What each route costs, by name, at the prices of the quantities it uses.
+        flips: Where the answer flips, nearest first.
+        reasons, cautions: Sentences.
+        pricing: The prices that all rests on.
+    """
+
+    piece: str
+    goal: str
+    advice: CraftAdvice
+    costs: Mapping[str, RouteCost]
+    flips: tuple[FlipPoint, ...]
+    reasons: tuple[str, ...]
+    cautions: tuple[str, ...]
+    pricing: Pricing
+
+    @property
+    def best_cost(self) -> RouteCost | None:
+        """What the best route costs; None where no route has an answer."""
+        best = self.advice.best
+        return None if best is None else self.costs[best.option.route]
+
+
+def advise_craft(
+    book: RouteBook,
+    pricing: Pricing,
+    *,
+    piece: str,
+    goal: str = "keep",
+) -> Craft:
+    """Answer make or buy for one piece.
+
+    Raises: CannotAnswer: no route makes it, or none has prices and nobody sells it.
+    """
+    name = pricing.name(piece)
+    makers = book.making(name)
+    if not makers:
+        refuse_no_routes(book, piece)
+    notes = [f"{each} was left out: {fault}" for each, fault in book.faults.items()]
+    costs = _cost_every_route(book, makers, pricing, goal=goal, notes=notes)
+    buy = _buy_option(name, pricing)
+    beliefs: dict[str, PriceBelief] = {}
+    options = [_route_option(cost, pricing, beliefs) for cost in costs.values()]
+    advice = weigh_craft(
+        [each for each in options if each is not None],
+        buy,
+        beliefs=beliefs,
+        goal=goal,
+        caution=pricing.settings.trade.caution,
+    )
+    flips = find_flips(book, advice, costs, pricing=pricing, goal=goal, piece=name)
+    notes += [note for cost in costs.values() for note in cost.cautions]
+    notes += pricing.market.cautions
+    return Craft(
+        piece=name,
+        goal=goal,
+        advice=advice,
+        costs=costs,
+        flips=tuple(flips),
+        reasons=tuple(
+            craft_reasons(
+                advice,
+                piece=name,
+                money=pricing.market.money,
+                goal=goal,
+                spending=_spending(advice, costs),
+                flips=flips,
+            )
+        ),
+        cautions=tuple(
+            craft_cautions(
+                advice,
+                money=pricing.market.money,
+                news=_price_news(name, advice, costs, pricing),
+                notes=notes,
+            )
+        ),
+        pricing=pricing,
+    )
+
+
+def _cost_every_route(
+    book: RouteBook, makers: Sequence[str], pricing: Pricing, *, goal: str, notes: list[str]
+) -> dict[str, RouteCost]:
+    """Each route's cost; one that has no answer is left out and said, if another has one."""
+    costs: dict[str, RouteCost] = {}
+    faults: list[MakeworthError] = []
+    for route in makers:
+        try:
+            costs[route] = cost_at_walked_prices(book, route, pricing, goal=goal)
+        except MakeworthError as fault:
+            faults.append(fault)
+            notes.append(f"{route} was left out: {fault}")
+    if not costs:
+        raise faults[0]
+    return costs
+
+
+def _buy_option(piece: str, pricing: Pricing) -> BuyOption | None:
+    if piece in pricing.fixed:
+        price = pricing.fixed[piece]
+        return BuyOption(piece, PriceBelief(price), _resale(piece, pricing))
+    levels = pricing.levels(piece)
+    if levels is None or levels.ask is None:
+        return None
+    belief = believe_level(piece, levels.ask, walk_price(piece, 1.0, pricing), pricing)
+    return BuyOption(piece, belief, _resale(piece, pricing))
+
+
+def _resale(piece: str, pricing: Pricing) -> float | None:
+    return sell_prices(pricing).get(piece)
+
+
+def _route_option(
+    cost: RouteCost, pricing: Pricing, beliefs: dict[str, PriceBelief]
+) -> RouteOption | None:
+    """The route as the decision needs it; its prices are added to the beliefs."""
+    if cost.mean is None or cost.odds_sd is None:
+        return None
+    units: dict[str, float] = {}
+    for item, each in cost.use.items():
+        if each.mean:
+            units[item] = each.mean
+            beliefs[item] = believe_price(item, each.unit_price, pricing, side="ask")
+    for item, back in cost.gives.items():
+        if back.mean and back.unit_price:
+            units[SOLD + item] = -back.mean
+            beliefs[SOLD + item] = believe_price(item, back.unit_price, pricing, side="sale")
+    law = cost.law
+    return RouteOption(cost.route, law.values, law.pmf, cost.mean, units, cost.odds_sd)
+
+
+def _spending(advice: CraftAdvice, costs: Mapping[str, RouteCost]) -> list[SpentOn]:
+    if advice.best is None:
+        return []
+    use = costs[advice.best.option.route].use.values()
+    return [SpentOn(each.item, each.mean, each.unit_price) for each in use if each.mean]
+
+
+def _price_news(
+    piece: str, advice: CraftAdvice, costs: Mapping[str, RouteCost], pricing: Pricing
+) -> list[PriceNews]:
+    """What there is to say of the prices that the best route and the buying rest on."""
+    names = [piece]
+    if advice.best is not None:
+        names += [pricing.name(item) for item in costs[advice.best.option.route].use]
+    news = []
+    for name in dict.fromkeys(names):
+        levels = pricing.levels(name)
+        if levels is None or name in pricing.fixed or levels.newest_us is None:
+            continue
+        age_days = (pricing.market.as_of_us - levels.newest_us) / MICROSECONDS_A_DAY
+        news.append(PriceNews(name, age_days, levels.quotes, _recently_screened(levels, pricing)))
+    return news
+
+
+def _recently_screened(levels: ItemLevels, pricing: Pricing) -> int:
+    """How many quotes of the last two weeks are not believed."""
+    since = pricing.market.as_of_us - 14 * MICROSECONDS_A_DAY
+    series = pricing.series.get(levels.item)
+    if series is None:
+        return 0
+    recent = series.ids[series.at_us >= since].tolist()
+    return sum(each in levels.screened for each in recent)

@@ -1,0 +1,159 @@
+"""Routes of a workspace at the prices of a moment."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from advisor.errors import BadInput, CannotAnswer, MakeworthError, WrongUse
+from advisor.names import did_you_mean, name_key
+from advisor.routes.cost import route_cost
+from advisor.routes.cost_answer import RouteCost
+from advisor.routes.read import read_route
+from advisor.routes.route import Route
+from advisor.tasks.pricing import Pricing
+from advisor.tasks.workspace import Workspace
+
+GOALS = ("keep", "sale")
+
+
+@dataclass(frozen=True)
+class RouteBook:
+    """The routes of a workspace.
+
+    Attributes:
+        routes: By name (the file's name without its ending).
+        faults: Files that could not be read, by name, with what is wrong.
+    """
+
+    routes: Mapping[str, Route]
+    faults: Mapping[str, MakeworthError]
+
+    def named(self, name: str) -> str:
+        """The name of a route as typed, with or without folder and ending.
+
+        Raises: the file's own fault, or BadInput: there is no such route.
+        """
+        wanted = name_key(Path(name).name.removesuffix(".toml"))
+        for known, fault in self.faults.items():
+            if name_key(known) == wanted:
+                raise fault
+        for known in self.routes:
+            if name_key(known) == wanted:
+                return known
+        right = did_you_mean(name, self.routes) or _known(self.routes)
+        raise BadInput(f"there is no route {name!r}", right=right)
+
+    def making(self, piece: str) -> list[str]:
+        """Names of the routes that make a piece, in order."""
+        key = name_key(piece)
+        return [name for name, route in self.routes.items() if name_key(route.makes) == key]
+
+    def pieces(self) -> list[str]:
+        """Every piece that some route makes, in order, each once."""
+        found = {name_key(route.makes): route.makes for route in self.routes.values()}
+        return [found[key] for key in sorted(found)]
+
+
+def _known(routes: Mapping[str, Route]) -> str:
+    return f"known are {', '.join(sorted(routes))}" if routes else "write one into routes/"
+
+
+def read_routes(workspace: Workspace) -> RouteBook:
+    """Read every route file; one that is at fault does not keep the others from answering."""
+    routes, faults = {}, {}
+    for file in sorted(workspace.routes.glob("*.toml")):
+        try:
+            routes[file.stem] = read_route(file)
+        except MakeworthError as fault:
+            faults[file.stem] = fault
+    return RouteBook(routes, faults)
+
+
+def known_goal(goal: str) -> str:
+    """The goal as typed.
+
+    Raises: WrongUse: neither keep nor sale.
+    """
+    if goal not in GOALS:
+        raise WrongUse(f"--for {goal!r} is neither keep nor sale", right="write --for keep")
+    return goal
+
+
+def buy_prices(pricing: Pricing) -> dict[str, float]:
+    """What one unit of each item costs: what-if prices, else rates, else the ask levels."""
+    market = pricing.market
+    prices = {}
+    for item in market.items:
+        ask = market.items[item].ask
+        rate = market.rates.now(item)
+        if rate is not None:
+            prices[item] = rate.value
+        elif ask is not None:
+            prices[item] = ask.level
+    return _by_every_spelling(prices | dict(pricing.fixed), pricing)
+
+
+def sell_prices(pricing: Pricing) -> dict[str, float]:
+    """What one unit of each item brings, net of the sale fee, listed in its usual time."""
+    market = pricing.market
+    prices = {}
+    for item in market.items:
+        sale = market.items[item].sale
+        rate = market.rates.now(item)
+        if rate is not None:
+            prices[item] = rate.value
+        elif sale is not None:
+            prices[item] = sale.level
+    kept = 1.0 - float(pricing.settings.trade.sale_fee)
+    fixed = {item: price * kept for item, price in pricing.fixed.items()}
+    return _by_every_spelling(prices | fixed, pricing)
+
+
+def _by_every_spelling(prices: Mapping[str, float], pricing: Pricing) -> dict[str, float]:
+    """The prices, also under the other spellings that the settings name."""
+    also = {key: prices[name] for key, name in pricing.names.items() if name in prices}
+    return also | dict(prices)
+
+
+def cost_route(
+    book: RouteBook,
+    route: str,
+    *,
+    pricing: Pricing,
+    goal: str = "keep",
+    pieces: int = 1,
+    budget: float | None = None,
+    buy: Mapping[str, float] | None = None,
+) -> RouteCost:
+    """What a route costs at the prices of a moment.
+
+    Args:
+        route: Its name, as in the book.
+        buy: Other buying prices than the levels; None for those.
+    Raises: CannotAnswer: items without a price. RouteFault: it cannot be solved.
+    """
+    trade = pricing.settings.trade
+    return route_cost(
+        route,
+        routes=book.routes,
+        buy=buy_prices(pricing) if buy is None else buy,
+        sell=sell_prices(pricing),
+        money=pricing.market.money,
+        goal=goal,
+        pieces=pieces,
+        budget=budget,
+        hour_value=float(trade.hour_value),
+        trust=trade.trust,
+    )
+
+
+def refuse_no_routes(book: RouteBook, piece: str) -> None:
+    """Raise what is wrong where no route makes a piece."""
+    if book.faults:
+        raise next(iter(book.faults.values()))
+    right = did_you_mean(piece, book.pieces()) or (
+        f"routes make {', '.join(book.pieces())}" if book.routes else "write one into routes/"
+    )
+    raise CannotAnswer("no route makes this piece", item=piece, right=right)

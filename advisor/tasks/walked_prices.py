@@ -1,0 +1,67 @@
+"""What supplies cost in the quantities that a route uses: prices walked up the ladders."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from advisor.errors import CannotAnswer
+from advisor.levels.ladders import Ladder
+from advisor.quotes import MICROSECONDS_A_DAY
+from advisor.routes.cost_answer import RouteCost
+from advisor.tasks.pricing import Pricing
+from advisor.tasks.routing import RouteBook, buy_prices, cost_route
+
+STANDING_US = MICROSECONDS_A_DAY
+"""A ladder older than this is taken down by now: only the level and its depth count."""
+
+WALKS = 6
+
+
+def cost_at_walked_prices(book: RouteBook, route: str, pricing: Pricing, *, goal: str) -> RouteCost:
+    """The route's cost when each item costs what the mean use of it costs on its ladder.
+
+    Use depends on prices through the best choices, and prices on use through the
+    ladders: the two are brought into agreement.
+    """
+    buy = buy_prices(pricing)
+    cost = cost_route(book, route, pricing=pricing, goal=goal, buy=buy)
+    for _ in range(WALKS):
+        walked = buy | {
+            each.item: walk_price(each.item, each.mean, pricing)
+            for each in cost.use.values()
+            if each.mean is not None and _is_walked(each.item, pricing)
+        }
+        if all(math.isclose(walked[item], buy[item], rel_tol=1e-9) for item in walked):
+            break
+        buy = walked
+        cost = cost_route(book, route, pricing=pricing, goal=goal, buy=buy)
+    return cost
+
+
+def _is_walked(item: str, pricing: Pricing) -> bool:
+    name = pricing.name(item)
+    levels = pricing.levels(name)
+    is_money = pricing.market.rates.now(name) is not None
+    return (
+        levels is not None
+        and levels.ladder is not None
+        and not is_money
+        and (name not in pricing.fixed)
+    )
+
+
+def walk_price(item: str, units: float, pricing: Pricing) -> float:
+    """What one unit costs on average when this many are bought now."""
+    levels = pricing.levels(pricing.name(item))
+    if levels is None or levels.ladder is None:
+        raise CannotAnswer("nobody is known to ask a price for it", item=item)
+    ladder = standing_ladder(levels.ladder, pricing.market.as_of_us)
+    bought = ladder.units_to_buy(max(1.0, units))
+    return ladder.cost_of(bought) / bought
+
+
+def standing_ladder(ladder: Ladder, as_of_us: int) -> Ladder:
+    """The ladder without offers that were seen too long ago to stand still."""
+    fresh = ladder.seen_us is not None and as_of_us - ladder.seen_us <= STANDING_US
+    return ladder if fresh else replace(ladder, steps=())
