@@ -8,6 +8,7 @@ from advisor.routes.draft import ModelDraft
 from advisor.routes.pools.effects import Choose
 from advisor.routes.pools.landing import Landing
 from advisor.routes.pools.offers import NOTHING, Offering
+from advisor.routes.pools.piece_stages import Namer
 from advisor.routes.stages import STEP
 
 NONE_OF_THEM = "nothing"
@@ -61,7 +62,7 @@ class Choosing:
             own = slice(starts[place], starts[place + 1])
             self._known[code] = (stages[own], offers.odds[own], offers.offered[own])
 
-    def _namer(self, rows: np.ndarray, offered: np.ndarray):  # type: ignore[no-untyped-def]
+    def _namer(self, rows: np.ndarray, offered: np.ndarray) -> Namer:
         symbols = self.pieces.symbols.symbols
 
         def name(place: int) -> str:

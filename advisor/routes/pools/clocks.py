@@ -86,10 +86,10 @@ def redraw_law(pieces: Pieces, draw: DrawUse, count: Sizes) -> tuple[np.ndarray,
     if chances:
         times = _times(pieces, drawn, set_name)
         kinds = [_kind_in_time(pieces, number, set_name, times) for number in drawn]
-        for number, chance in chances.items():
+        for number, share in chances.items():
             found, law = _joint_law(kinds, number, times)
             rows.append(found)
-            odds.append(chance * law / law.sum())
+            odds.append(share * law / law.sum())
     all_rows, all_odds = np.concatenate(rows), np.concatenate(odds)
     return all_rows[all_odds > 0], all_odds[all_odds > 0]
 
@@ -97,10 +97,10 @@ def redraw_law(pieces: Pieces, draw: DrawUse, count: Sizes) -> tuple[np.ndarray,
 def _most_drawn(pieces: Pieces, kind: int, set_name: str) -> int:
     """How many affixes of a kind can be drawn onto nothing."""
     symbols = pieces.symbols
-    weights = symbols.group_weights[set_name]
+    group_weights = symbols.group_weights[set_name]
     blocks: dict[int, int] = {}
     for each in symbols.of_kind[kind]:
-        alive = sum(weight > 0 for weight in weights[each])
+        alive = sum(weight > 0 for weight in group_weights[each])
         block = symbols.symbols[each].block
         blocks[block] = max(blocks.get(block, 0), alive)
     return min(symbols.slots[kind], sum(blocks.values()))
@@ -117,7 +117,7 @@ def _times(pieces: Pieces, kinds: list[int], set_name: str) -> np.ndarray:
     ]
     first = np.log(TINY / sum(weights))
     last = np.log(LONGEST_WAIT / min(weights))
-    return np.exp(np.arange(first, last, STEP_OF_LOG_TIME))
+    return np.asarray(np.exp(np.arange(first, last, STEP_OF_LOG_TIME)))
 
 
 def _kind_in_time(pieces: Pieces, kind: int, set_name: str, times: np.ndarray) -> KindInTime:
@@ -196,7 +196,7 @@ def _counted(weights: np.ndarray, most: int, times: np.ndarray) -> tuple[np.ndar
 
 
 def _running_integral(count: int) -> np.ndarray:
-    """Matrix M with (f M)[j] the integral of f over log time up to point j, shape (count, count)."""
+    """M with (f M)[j] the integral of f over log time up to j, shape (count, count)."""
     from scipy.special import sici
 
     apart = np.arange(1 - count, count)

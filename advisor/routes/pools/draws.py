@@ -145,8 +145,8 @@ def merge(pieces: Pieces, branches: list[Branches]) -> Branches:
     codes = pieces.code(np.concatenate([each.rows for each in branches]))
     odds = np.concatenate([each.odds for each in branches])
     ends, end = np.unique(codes, return_inverse=True)
-    pairs, pair = np.unique(origin * max(len(ends), 1) + end, return_inverse=True)
+    span = max(len(ends), 1)
+    pairs, pair = np.unique(origin * span + end, return_inverse=True)
     summed = np.bincount(pair, weights=odds, minlength=len(pairs))
-    return Branches(
-        pairs // max(len(ends), 1), pieces.rows(ends[pairs % max(len(ends), 1)]), summed
-    )
+    origins, place = np.divmod(pairs, span)
+    return Branches(origins, pieces.rows(ends[place]), summed)

@@ -110,7 +110,8 @@ def read_effect(table: Table, pool: Pool) -> Effect:
         raise table.fault(f"the effect says {what}", right="write one of " + ", ".join(_KEYS))
     (verb,) = named
     table.refuse_unknown_keys((verb, *_KEYS[verb]))
-    return _READERS[verb](table, pool)
+    effect: Effect = _READERS[verb](table, pool)
+    return effect
 
 
 def _redraw(table: Table, pool: Pool) -> Redraw:

@@ -11,6 +11,7 @@ by `choose` is a stage with a choice.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -82,6 +83,16 @@ def expand_pool_route(
     return expansion.run(odds, buyable, sellable)
 
 
+@dataclass(frozen=True)
+class _Turn:
+    """One step being taken: its actions, and for each the piece on the table and the rung."""
+
+    step: PoolStep
+    actions: np.ndarray
+    rows: np.ndarray | None
+    rung: np.ndarray
+
+
 class _Expansion:
     """One route being expanded."""
 
@@ -144,7 +155,7 @@ class _Expansion:
         if step.put is not None:
             symbols = [self.pieces.symbols.symbol_of(each) for each in step.put]
             rows = np.tile(self.pieces.of(symbols), (rungs.count, 1))
-        self._add_step(number, step, stages, rows, np.arange(rungs.count))
+        self._add_step(number, stages=stages, rows=rows, rung=np.arange(rungs.count))
 
     def _add_on_pieces(self, stages: np.ndarray, rows: np.ndarray) -> None:
         for number, step in enumerate(self.pool_route.steps):
@@ -161,12 +172,12 @@ class _Expansion:
                 continue
             for rung in range(Rungs(step.step.vary).count):
                 rungs = np.full(int(fits.sum()), rung)
-                self._add_step(number, step, stages[fits], on_table[fits], rungs)
+                self._add_step(number, stages=stages[fits], rows=on_table[fits], rung=rungs)
 
     def _add_step(
         self,
         number: int,
-        step: PoolStep,
+        *,
         stages: np.ndarray,
         rows: np.ndarray | None,
         rung: np.ndarray,
@@ -174,37 +185,31 @@ class _Expansion:
         """Add one step at these stages, with these pieces on the table, in these rungs."""
         self.used.add(number)
         actions = self.draft.add_actions(stages, STEP, steps=self.step_numbers[number][rung])
-        for place, outcome in enumerate(step.outcomes):
-            self._add_outcome(step, outcome, actions, rows, rung, self.odds[number][place][rung])
+        turn = _Turn(self.pool_route.steps[number], actions, rows, rung)
+        for outcome, odds in zip(turn.step.outcomes, self.odds[number], strict=True):
+            self._add_outcome(turn, outcome, odds[rung])
 
-    def _add_outcome(
-        self,
-        step: PoolStep,
-        outcome: PoolOutcome,
-        actions: np.ndarray,
-        rows: np.ndarray | None,
-        rung: np.ndarray,
-        odds: np.ndarray,
-    ) -> None:
-        table, rungs = step.step.table, Rungs(step.step.vary)
-        minutes = rungs.numbers(step.step.minutes, table)
-        minutes = (minutes + rungs.numbers(outcome.outcome.minutes, table))[rung]
-        if rows is None or not outcome.keeps_piece:
-            origin, share = np.arange(len(actions)), np.ones(len(actions))
-            targets = self.plain.numbers(outcome.outcome.stage, step.step, rungs)[rung]
+    def _add_outcome(self, turn: _Turn, outcome: PoolOutcome, odds: np.ndarray) -> None:
+        step = turn.step.step
+        rungs = Rungs(step.vary)
+        minutes = rungs.numbers(step.minutes, step.table)
+        minutes = minutes + rungs.numbers(outcome.outcome.minutes, step.table)
+        if turn.rows is None or not outcome.keeps_piece:
+            origin, share = np.arange(len(turn.actions)), np.ones(len(turn.actions))
+            targets = self.plain.numbers(outcome.outcome.stage, step, rungs)[turn.rung]
         else:
-            origin, targets, share = self.working.lead(outcome.effect, rows)
+            origin, targets, share = self.working.lead(outcome.effect, turn.rows)
         added = self.draft.add_outcomes(
-            actions[origin],
+            turn.actions[origin],
             targets,
             odds=odds[origin] * share,
-            minutes=minutes[origin],
+            minutes=minutes[turn.rung[origin]],
             written=outcome.written,
         )
-        for each in step.step.uses + outcome.outcome.uses:
-            self.draft.add_uses(added, *self._amounts(each, step, rung[origin]))
-        for each in step.step.gives + outcome.outcome.gives:
-            self.draft.add_gives(added, *self._amounts(each, step, rung[origin]))
+        for each in step.uses + outcome.outcome.uses:
+            self.draft.add_uses(added, *self._amounts(each, turn.step, turn.rung[origin]))
+        for each in step.gives + outcome.outcome.gives:
+            self.draft.add_gives(added, *self._amounts(each, turn.step, turn.rung[origin]))
 
     def _amounts(
         self, each: ItemAmount, step: PoolStep, rung: np.ndarray

@@ -162,7 +162,7 @@ class _Table:
     def find(self, codes: np.ndarray) -> np.ndarray:
         """The number of each code; -1 for one that is not known."""
         if self._dense is not None:
-            return self._dense[codes].astype(np.int64)
+            return np.asarray(self._dense[codes], dtype=np.int64)
         if not len(self._codes):
             return np.full(len(codes), -1)
         place = np.searchsorted(self._codes, codes).clip(max=len(self._codes) - 1)

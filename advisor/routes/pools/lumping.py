@@ -66,7 +66,14 @@ class Mentions:
                 onto_others.add((effect.set, effect.kind))
             elif getattr(effect, "affix", None) is not None:
                 named.add(effect.affix)  # type: ignore[union-attr,arg-type]
-        return Mentions(*map(frozenset, (wanted, named, appearing, placed, draws, onto_others)))
+        return Mentions(
+            wanted=frozenset(wanted),
+            named=frozenset(named),
+            appearing=frozenset(appearing),
+            placed=frozenset(placed),
+            draws=frozenset(draws),
+            draws_onto_others=frozenset(onto_others),
+        )
 
     @property
     def mentioned(self) -> frozenset[int]:

@@ -35,4 +35,4 @@ def _has(entry: Entry, pieces: Pieces, rows: np.ndarray) -> np.ndarray:
 
 
 def _how_many(line: AtLeast, pieces: Pieces, rows: np.ndarray) -> np.ndarray:
-    return np.sum([_has(entry, pieces, rows) for entry in line.of], axis=0)
+    return np.asarray(np.sum([_has(entry, pieces, rows) for entry in line.of], axis=0))

@@ -62,7 +62,7 @@ class Offering:
         blocks = np.array([each.block for each in symbols.symbols])
         same = (blocks[:, None] == blocks[None, :]).astype(np.int64)
         left = symbols.capacity[blocks] - self.pieces.counts(rows) @ same
-        return np.maximum(left, 0)
+        return np.asarray(np.maximum(left, 0))
 
     def _offer_once(
         self, drawn: Offers, position: int, weights: np.ndarray, groups_left: np.ndarray

@@ -80,12 +80,9 @@ def _one_larger(layer: np.ndarray, same_block: np.ndarray, capacity: np.ndarray)
 def _hashes(counts: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """One different whole number for each part, a sum of one number for each symbol."""
     for seed in range(8):
-        steps = np.random.default_rng(seed).integers(
-            0, 2**64 - 1, counts.shape[1], dtype=np.uint64, endpoint=True
-        )
-        hashes = np.zeros(len(counts), dtype=np.uint64)
-        for symbol, step in enumerate(steps):
-            hashes += counts[:, symbol] * step
+        draw = np.random.default_rng(seed)
+        steps = np.asarray(draw.integers(2**63, size=counts.shape[1], dtype=np.uint64))
+        hashes = counts.astype(np.uint64) @ steps
         order = np.argsort(hashes)
         if (np.diff(hashes[order]) > 0).all():
             return hashes, order, steps
@@ -152,7 +149,7 @@ class Pieces:
 
     def code(self, rows: np.ndarray) -> np.ndarray:
         """Codes of pieces, shape (n,), of rows of shape (n, kinds)."""
-        return rows @ self.strides
+        return np.asarray(rows @ self.strides)
 
     def rows(self, codes: np.ndarray) -> np.ndarray:
         """Rows of part numbers, shape (n, kinds), of codes."""
@@ -179,7 +176,7 @@ class Pieces:
         for kind, parts in enumerate(self.kinds):
             own = chosen[parts.symbols]
             if own.any():
-                found |= (parts.counts[:, own] > 0).any(axis=1)[rows[:, kind]]
+                found |= np.asarray((parts.counts[:, own] > 0).any(axis=1))[rows[:, kind]]
         return found
 
     def count_of(self, rows: np.ndarray, chosen: np.ndarray) -> np.ndarray:

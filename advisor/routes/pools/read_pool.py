@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -112,7 +112,7 @@ def _count(head: Table, slots: dict[str, int]) -> dict[str, Sizes]:
     return {kind: read_sizes(table, kind) for kind in table.values}
 
 
-def known_kinds(kind: str, slots: Sequence[str] | dict[str, int]) -> str:
+def known_kinds(kind: str, slots: Collection[str]) -> str:
     """The `right` part of an error about a kind."""
     return did_you_mean(kind, slots) or "kinds are " + ", ".join(slots)
 

@@ -16,7 +16,7 @@ from advisor.routes.pools.pool_route import PoolRoute, PoolStep
 from advisor.routes.pools.redrawing import SEE, Redrawing
 
 Lead = tuple[np.ndarray, np.ndarray, np.ndarray]
-"""For each way: position of the piece it starts at, the stage it leads to, its share of the odds."""
+"""For each way: position of the piece it starts at, the stage it leads to, and its share."""
 
 Worker = Adding | Removing | Placing | Clearing | Joining | Redrawing | Choosing
 
@@ -78,22 +78,26 @@ class Working:
         return next(worker for known, worker in self.workers if known == effect)
 
     def _worker(self, effect: Effect, step: PoolStep) -> Worker:
-        pieces, pool = self.landing.pieces, self.pool_route.pool
+        """The worker of one effect."""
+        pieces = self.landing.pieces
+        worker: Worker
         match effect:
             case Redraw():
-                return Redrawing(effect, self.landing, label=self._label(step, "what comes"))
+                label = self._label(step, "what comes")
+                worker = Redrawing(effect, self.landing, label=label)
             case Choose():
-                return Choosing(effect, self.landing, label=self._label(step, "offered"))
+                worker = Choosing(effect, self.landing, label=self._label(step, "offered"))
             case Add():
-                return Adding(pieces, effect)
+                worker = Adding(pieces, effect)
             case Remove():
-                return Removing(pieces, effect)
+                worker = Removing(pieces, effect)
             case Place():
-                return Placing(pieces, effect, at_most=pool.placed_at_most)
+                worker = Placing(pieces, effect, at_most=self.pool_route.pool.placed_at_most)
             case Clear():
-                return Clearing(pieces, effect)
+                worker = Clearing(pieces, effect)
             case Join():
-                return self._joining(effect, step)
+                worker = self._joining(effect, step)
+        return worker
 
     def _joining(self, effect: Join, step: PoolStep) -> Joining:
         def missing(size: int) -> RouteFault:
