@@ -36,9 +36,15 @@ class MakeOrBuy:
         self.priced: dict[str, tuple[tuple[float, ...], PricedRoute | None]] = {}
 
     def cost(self, key: str) -> float:
+        """Unit cost of an item as far as known; infinite where there is none."""
         return float(self.costs.get(key, self.prices.buy.get(key, np.inf)))
 
     def improve(self) -> None:
+        """Find the least unit costs.
+
+        Raises:
+            RouteFault: routes that use up each other's pieces and earn without limit.
+        """
         for _ in range(ROUNDS_AT_MOST):
             before = dict(self.costs)
             self._choose_makers()

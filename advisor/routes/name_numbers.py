@@ -42,7 +42,7 @@ class NameNumbers:
 
     def note(self, text: str, rungs: Rungs, table: Table) -> int:
         """Note a name in every row of the rungs; gives the handle to ask for its numbers."""
-        parts = split_braces(text, rungs, table)
+        parts = split_braces(unicodedata.normalize("NFKC", text), rungs, table)
         first = self._noted
         self._noted += rungs.count
         self._starts.append(first)

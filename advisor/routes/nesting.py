@@ -128,7 +128,7 @@ def _refuse_missing(main: BuiltRoute, missing: list[str], work: MakeOrBuy) -> No
     if work.faults and not wanted:
         name, fault = sorted(work.faults.items())[0]
         raise CannotAnswer(
-            f"no buying price for {name_items(missing)}, and route {name!r} cannot make it: {fault}",
+            f"no buying price for {name_items(missing)}; route {name!r} cannot make it: {fault}",
             file=main.route.file,
             right="quote it, or mend the route",
         )

@@ -113,9 +113,11 @@ def _market(whole: Table) -> tuple[MarketStage, ...]:
 
 
 def _step(table: Table, with_pool: bool) -> Step:
+    called = table.values.get("name")
+    if isinstance(called, str):
+        table = Table(table.values, table.path, table.lines, step=called)
     table.refuse_unknown_keys(_STEP_KEYS)
     name = table.text("name")
-    table = Table(table.values, table.path, table.lines, step=name)
     _refuse_misplaced(table, with_pool)
     put = table.values.get("put")
     if put is not None and not isinstance(put, list):

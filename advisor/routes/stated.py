@@ -62,13 +62,13 @@ def refuse_unknown_stages(route: Route, names: RouteNames) -> None:
         raise route.fault(
             f"the route has {count:,} stages", right=f"at most {MOST_STAGES:,} are solved"
         )
-    _check_finish(route, names, left, reached)
     _check_market(route, names, left | reached)
     known = left.copy()
     known[[names.finish, *names.market]] = True
     for written in names.written:
         for outcome, target in zip(written.step.outcomes, written.targets, strict=True):
             _check_target(written, outcome, names.stages.numbers(target), known, names)
+    _check_finish(route, names, left, reached)
 
 
 def _check_target(
