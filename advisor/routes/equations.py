@@ -29,17 +29,17 @@ class ChainEquations:
 
     def solve(self, ends: np.ndarray) -> np.ndarray:
         """x with x = r + Q x: sums collected from each stage on; one round of refinement. [r]"""
-        found = self._solve_once(ends, False)
-        left = ends - (found - self.onward @ found)
-        return np.asarray(found + self._solve_once(left, False))
+        found = self.solve_once(ends)
+        return np.asarray(found + self.solve_once(ends - (found - self.onward @ found)))
 
     def solve_transposed(self, starts: np.ndarray) -> np.ndarray:
         """y with y = r + Q' y: mean visits of each stage, from where one starts. [r]"""
-        found = self._solve_once(starts, True)
+        found = self.solve_once(starts, transposed=True)
         left = starts - (found - self.onward.T @ found)
-        return np.asarray(found + self._solve_once(left, True))
+        return np.asarray(found + self.solve_once(left, transposed=True))
 
-    def _solve_once(self, right: np.ndarray, transposed: bool) -> np.ndarray:
+    def solve_once(self, right: np.ndarray, *, transposed: bool = False) -> np.ndarray:
+        """The solution as it comes from the factors, without refinement."""
         if self.stage_count <= DENSE_AT_MOST:
             from scipy.linalg import lu_solve
 

@@ -6,7 +6,7 @@ no longer than a double the proof is wider, never wrong.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -37,17 +37,22 @@ class CostProblem:
     costs: np.ndarray
     sizes: np.ndarray
     terms: np.ndarray
+    _factored: dict[bytes, ChainEquations] = field(default_factory=dict, repr=False)
 
     def equations(self, policy: np.ndarray) -> ChainEquations:
-        """The chain that follows from taking one action (its index here) at each stage."""
-        return ChainEquations(csr_array(self.table.moves[policy]))
+        """The chain of taking one action (its index here) at each stage; the last is kept."""
+        key = policy.tobytes()
+        if key not in self._factored:
+            self._factored.clear()
+            self._factored[key] = ChainEquations(csr_array(self.table.moves[policy]))
+        return self._factored[key]
 
     def evaluate(self, policy: np.ndarray, equations: ChainEquations) -> np.ndarray:
         """Mean cost to go from each stage, in the longest float, refined until it settles."""
         value = np.zeros(len(policy), dtype=np.longdouble)
         left = self.costs[policy]
         for _ in range(REFINEMENTS):
-            value = value + equations.solve(left.astype(float))
+            value = value + equations.solve_once(left.astype(float))
             left = self.costs[policy] + multiply(equations.onward, value) - value
         return value
 
@@ -60,6 +65,13 @@ class CostProblem:
         """Size of the numbers that went into `excess`, shape (m,)."""
         size = np.abs(value).astype(float)
         return np.asarray(self.sizes + self.table.moves @ size + size[self.table.stage])
+
+    def sweep(self, value: np.ndarray, times: int) -> np.ndarray:
+        """The least cost to go that looking some steps further ahead shows, shape (n,)."""
+        costs, first = self.costs.astype(float), self.table.first[:-1]
+        for _ in range(times):
+            value = np.minimum.reduceat(costs + self.table.moves @ value, first)
+        return value
 
     def first_least(self, amounts: np.ndarray) -> np.ndarray:
         """The first action of each stage with the least amount, shape (n,)."""

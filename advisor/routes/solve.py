@@ -36,7 +36,9 @@ from advisor.routes.stages import StageModel
 from advisor.routes.ties import settle_ties
 
 ROUNDS_AT_MOST = 2000
-NOISE = 2e-15
+NOISE = 1e-14
+SWEEP_FROM = 2000
+SWEEPS = 30
 LEAK = 1e-8
 STEPS_TOO_MANY = 1e8
 GAP = 1e-9
@@ -159,19 +161,27 @@ def _iterate(
         leak: Odds of ending at each step for no reason: with a little of it even a
             hopeless way has a value, from which better ones are found.
     """
+    costs = problem.costs.astype(float)
+    stay = 1.0 - leak
     for rounds in range(1, ROUNDS_AT_MOST + 1):
-        equations = ChainEquations(csr_array(problem.table.moves[policy] * (1.0 - leak)))
-        value = problem.evaluate(policy, equations)
-        excess = problem.excess(value)
-        if leak:
-            excess -= leak * (problem.table.moves @ value.astype(float))
-        least = problem.first_least(excess)
+        value = _follow_leaking(problem, policy, leak).solve_once(costs[policy])
+        ahead = costs + stay * (problem.table.moves @ value)
+        least = problem.first_least(ahead)
         noise = NOISE * problem.magnitude(value)
-        better = excess[least] < excess[policy] - noise[least] - noise[policy]
+        better = ahead[least] < ahead[policy] - noise[least] - noise[policy]
         if not better.any():
             return policy, rounds
+        if len(policy) >= SWEEP_FROM and not leak:
+            least = problem.first_least(costs + problem.table.moves @ problem.sweep(value, SWEEPS))
+            better = least != policy
         policy = _keep_ending(model, problem, policy, np.where(better, least, policy))
     return policy, ROUNDS_AT_MOST
+
+
+def _follow_leaking(problem: CostProblem, policy: np.ndarray, leak: float) -> ChainEquations:
+    if not leak:
+        return problem.equations(policy)
+    return ChainEquations(csr_array(problem.table.moves[policy] * (1.0 - leak)))
 
 
 def _keep_ending(
