@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 QUANTILES = (0.05, 0.25, 0.5, 0.8, 0.9, 0.95, 0.99)
 NODES = 201
+DRAWN_CELLS = 400
 WORST_SHARE = 0.05
 
 
@@ -106,6 +107,19 @@ class CostLaw:
             if high - low <= 1e-10 * max(1.0, abs(high)):
                 break
         return high
+
+    def cells(self, count: int = DRAWN_CELLS) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The law on equal cells for drawing: upper edge and chance of each.
+
+        The last cell holds everything dearer, one case in a thousand or less.
+        """
+        low, high = self.quantile(0.0), self.quantile(0.999)
+        if high <= low:
+            return np.array([low]), np.array([1.0])
+        edges = np.linspace(low, high, count)
+        upto = np.array([self.chance_at_most(float(edge)) for edge in edges])
+        upto[-1] = 1.0
+        return edges, np.diff(upto, prepend=0.0)
 
     def worst_mean(self, share: float = WORST_SHARE) -> float:
         """Mean of the worst share of outcomes; the atom at its edge is split.

@@ -86,12 +86,19 @@ class OffersNow:
 
 
 def walk_ladder(ladder: Ladder, units: Floats) -> Floats:
-    """What these numbers of units cost on a ladder; `Ladder.cost_of` for many at once."""
+    """What these numbers of units cost on a ladder; `Ladder.cost_of` for many at once.
+
+    Where nothing stands, they cost what they cost on a usual day: the level is the
+    unit price of the usual quantity.
+    """
+    if not ladder.steps:
+        usual = usual_day(units, usual_qty=ladder.usual_qty, depth=ladder.depth)
+        return ladder.level * usual
     stops = np.cumsum([0.0, *(step.qty for step in ladder.steps)])
     paid = np.cumsum([0.0, *(step.qty * step.unit_price for step in ladder.steps)])
     standing = np.interp(units, stops, paid)
     beyond = np.maximum(units - stops[-1], 0.0)
-    last = ladder.steps[-1].unit_price if ladder.steps else 0.0
+    last = ladder.steps[-1].unit_price
     return standing + max(ladder.level, last) * risen(beyond, ladder.depth / ladder.usual_qty)
 
 

@@ -16,6 +16,9 @@ Ints = NDArray[np.int64]
 TRIFLE = 1e-9
 """Chance of a greater need that is left out of sight: once in a thousand million."""
 
+DIRECT_AT_MOST = 20_000_000
+"""Products up to which a mean is summed directly; beyond, by Fourier transform."""
+
 
 @dataclass(frozen=True, eq=False)
 class NeedLaw:
@@ -106,10 +109,23 @@ class NeedLaw:
             left: Money for u units left over, shape (> max(stock),), u = 0, 1, ...
         Returns: shape (stock,).
         """
+        if len(stock) * len(self.pmf) > DIRECT_AT_MOST:
+            return self._mean_over_all(short, left)[stock]
         totals = np.empty(len(stock))
         for place, units in enumerate(stock.tolist()):
             held = min(units, self.most)
             inside = float(self.pmf[: held + 1] @ left[units - held : units + 1][::-1])
             beyond = self.pmf[held + 1 :]
             totals[place] = inside + float(beyond @ short[1 : 1 + len(beyond)])
+        return totals
+
+    def _mean_over_all(self, short: Floats, left: Floats) -> Floats:
+        """The same for every stock from 0 to the most that `left` is given for, at once."""
+        from scipy.signal import fftconvolve
+
+        stocks, lack = len(left), short[1 : self.most + 1]
+        # by what is over: -most .. stocks - 1, so that entry most + x of the sum is stock x
+        by_rest = np.concatenate([lack[::-1], left])
+        summed = fftconvolve(by_rest, self.pmf)
+        totals: Floats = summed[self.most : self.most + stocks]
         return totals

@@ -94,9 +94,7 @@ class WantedOffer:
     mean_unit_cost: float
 
 
-def best_offer(
-    flow: SellerFlow, units: int, *, days: int, otherwise: float
-) -> WantedOffer | None:
+def best_offer(flow: SellerFlow, units: int, *, days: int, otherwise: float) -> WantedOffer | None:
     """The bid of least mean unit cost, where what is not sold to it costs `otherwise`.
 
     Returns: None where no units are wanted or nothing beats `otherwise`.
@@ -153,9 +151,7 @@ def find_sellers(
     )
 
 
-def asks_vanishing_a_day(
-    at_us: Ints, price: Floats, *, qty: Floats, trader: Ints
-) -> float | None:
+def asks_vanishing_a_day(at_us: Ints, price: Floats, *, qty: Floats, trader: Ints) -> float | None:
     """How many asks of one item vanish in a day, from looks at its asks one after the other.
 
     An ask is the same one in the next look if trader and price are (where the
@@ -167,7 +163,9 @@ def asks_vanishing_a_day(
     Returns: None where fewer than `FEWEST_OFFERS_WATCHED` were looked for again.
     """
     look = group_quotes(np.zeros(len(at_us), dtype=np.int64), at_us)
-    standing: list[set[tuple[float, ...]]] = [set() for _ in range(int(look[-1]) + 1 if len(look) else 0)]
+    standing: list[set[tuple[float, ...]]] = [
+        set() for _ in range(int(look[-1]) + 1 if len(look) else 0)
+    ]
     for row, number in enumerate(look.tolist()):
         known = float(trader[row]) if trader[row] >= 0 else -1.0 - float(np.nan_to_num(qty[row]))
         standing[number].add((known, float(price[row])))

@@ -1,0 +1,81 @@
+"""Gathers what the pages show and has them written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from advisor.errors import CannotAnswer, MakeworthError
+from advisor.tasks.craft_json import craft_json
+from advisor.tasks.crafting import Craft, advise_craft
+from advisor.tasks.pricing import Pricing, read_pricing
+from advisor.tasks.report_items import find_stale_prices, show_item_page
+from advisor.tasks.report_routes import draw_route
+from advisor.tasks.routing import RouteBook, read_routes
+from advisor.tasks.workspace import Workspace
+from advisor.times import us_to_rfc3339
+from reports.pages_data import PiecePage, Report
+from reports.write import ReportWritten, write_report
+
+
+def report_workspace(
+    workspace: Workspace,
+    *,
+    as_of: str | None = None,
+    folder: Path | None = None,
+    on_part: Callable[[str], None] | None = None,
+) -> ReportWritten:
+    """Write the pages of a workspace as known at a moment.
+
+    Args:
+        folder: Where to; None for the workspace's own.
+        on_part: Called with the name of each part before it is worked out.
+    Raises: CannotAnswer: there is nothing to show yet.
+    """
+    pricing = read_pricing(workspace, as_of=as_of)
+    book = read_routes(workspace)
+    crafts, cautions = _answer_pieces(book, pricing, on_part)
+    names = _items_behind(crafts, pricing)
+    if not names:
+        raise CannotAnswer("there are no prices to show yet", right="quote or import some first")
+    report = Report(
+        workspace=workspace.folder.name,
+        as_of=us_to_rfc3339(pricing.market.as_of_us),
+        money=pricing.market.money,
+        pieces=[_piece_page(craft, book) for craft in crafts],
+        items=[show_item_page(workspace, pricing, name) for name in names],
+        stale=find_stale_prices(crafts, pricing, names),
+        cautions=cautions,
+    )
+    return write_report(folder or workspace.reports, report)
+
+
+def _answer_pieces(
+    book: RouteBook, pricing: Pricing, on_part: Callable[[str], None] | None
+) -> tuple[list[Craft], list[str]]:
+    """Make or buy for every piece; one without an answer is a caution."""
+    crafts = []
+    cautions = list(pricing.market.cautions)
+    for piece in book.pieces():
+        if on_part is not None:
+            on_part(piece)
+        try:
+            crafts.append(advise_craft(book, pricing, piece=piece))
+        except MakeworthError as fault:
+            cautions.append(f"No answer for {piece}: {fault}.")
+    return crafts, cautions
+
+
+def _items_behind(crafts: Sequence[Craft], pricing: Pricing) -> list[str]:
+    """Items that have quotes: those the answers rest on first, then the others."""
+    used = [craft.piece for craft in crafts]
+    for craft in crafts:
+        for cost in craft.costs.values():
+            used += [pricing.name(item) for item in (*cost.use, *cost.gives, *cost.made)]
+    known = [name for name in pricing.market.items if pricing.market.items[name].quotes]
+    return [name for name in dict.fromkeys([*used, *known]) if name in set(known)]
+
+
+def _piece_page(craft: Craft, book: RouteBook) -> PiecePage:
+    drawings = [draw_route(craft, name, about=book.routes[name].about) for name in craft.costs]
+    return PiecePage(craft=craft_json(craft), routes=drawings)
