@@ -21,7 +21,6 @@ from advisor.levels.screening import NOT_MARKED
 from advisor.levels.series import ASK, BID, DEAL, Ints, MarketSettings
 from advisor.levels.valuing import SIDES_PER_ITEM
 from advisor.names import did_you_mean
-from advisor.quotes import MICROSECONDS_A_DAY
 
 
 @dataclass(frozen=True, eq=False)

@@ -4,10 +4,12 @@ Each past row made a forecast of later rows; the surprises, in units of the sd
 that was stated, are counted against a ladder of bounds. Where 80 % of them
 would have lain within c times the stated 80 % bound, c is the factor from now
 on; likewise at 95 %. A track's own counts are drawn towards its family's, and
-those towards the normal law. Overlapping forecasts count as one.
+those towards the normal law. Overlapping forecasts count as one. n tests bear out
+a share of p only as p (1 + 1/n): the bound is taken there.
 
 Source: Hyndman & Athanasopoulos, Forecasting: Principles and Practice, 3rd ed.,
-sections 5.5 and 5.10 (empirical intervals, rolling origins).
+sections 5.5 and 5.10 (empirical intervals, rolling origins); Lei, G'Sell, Rinaldo,
+Tibshirani & Wasserman (2018), JASA 113:1094-1111 (the share p (1 + 1/n)).
 """
 
 from __future__ import annotations
@@ -17,19 +19,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.levels.drift import Drift, damped_days, look_ahead
+from advisor.levels.kin import Kin
 from advisor.levels.paths import normal_quantile
-from advisor.levels.series import Floats, Ints
+from advisor.levels.series import Bools, Floats, Ints
 from advisor.levels.smoothing import Smoothed, TrackNoise
-from advisor.levels.spread import Kin
 from advisor.levels.tracks import TrackTable
 
 HORIZON_DAYS = (1.0, 3.0, 7.0, 14.0)
-CENTRAL = (0.8, 0.95)
 
 _BOUNDS = np.array([0.2, 0.4, 0.6, 0.8, 1.0, 1.15, 1.3, 1.5, 1.75, 2.0, 2.4, 3.0, 4.0, 6.0, 10.0])
 _NORMAL_TESTS = 10.0
 _FAMILY_TESTS = 15.0
 _WARM_UP_ROWS = 4
+_MOST = 0.985
+_MOST_KIN_TESTS = 100.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,11 +50,11 @@ def calibrate(
     *,
     drift: Drift,
     slopes: Floats,
-    family: Ints,
+    kin: Kin,
 ) -> Calibration:
     """The factors by which each track's stated spread was off, by horizon."""
-    kin = Kin.of(family)
-    central, far = [], []
+    central: list[Floats] = []
+    far: list[Floats] = []
     for days in HORIZON_DAYS:
         ahead = look_ahead(table, smoothed, noise, days=days)
         expected = drift.trend_trust * slopes * damped_days(ahead.days)
@@ -63,15 +66,15 @@ def calibrate(
         sound[:_WARM_UP_ROWS] = False
         off = np.abs(ahead.change - expected) / np.sqrt(ahead.variance)
         share = _share_within(np.where(sound, off, np.inf), ahead.rows_on, sound=sound, kin=kin)
-        factors = [
-            _bound_of(share, chance) / normal_quantile(0.5 + chance / 2) for chance in CENTRAL
-        ]
-        central.append(factors[0])
-        far.append(factors[1])
+        own = sound.sum(axis=0) / ahead.rows_on
+        tests = own + _FAMILY_TESTS + np.minimum(kin.total(own), _MOST_KIN_TESTS)
+        for factors, chance in ((central, 0.8), (far, 0.95)):
+            bound = _bound_of(share, np.minimum(chance * (1.0 + 1.0 / tests), _MOST))
+            factors.append(bound / normal_quantile(0.5 + chance / 2))
     return Calibration(np.vstack(central), np.vstack(far))
 
 
-def _share_within(off: Floats, rows_on: Ints, *, sound: Floats, kin: Kin) -> Floats:
+def _share_within(off: Floats, rows_on: Ints, *, sound: Bools, kin: Kin) -> Floats:
     """(B, n), share of surprises within each bound: own, leaning on kin, leaning on normal."""
     tests = sound.sum(axis=0) / rows_on
     shares = np.zeros((len(_BOUNDS), len(rows_on)))
@@ -90,7 +93,7 @@ def normal_above(bound: float) -> float:
     return 1.0 - NormalDist().cdf(bound)
 
 
-def _bound_of(share: Floats, chance: float) -> Floats:
+def _bound_of(share: Floats, chance: Floats) -> Floats:
     """The bound within which this share lies, by straight lines between bounds."""
     row = np.clip((share < chance).sum(axis=0), 1, len(_BOUNDS) - 1)
     column = np.arange(share.shape[1])

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from advisor.levels.kin import Kin
 from advisor.levels.seasons import SeasonCurves
 from advisor.levels.series import Floats, Ints
 from advisor.levels.smoothing import Smoothed, TrackNoise
-from advisor.levels.spread import Kin
 from advisor.levels.tracks import TrackTable
 
 DAMPING = 0.9
@@ -83,10 +83,9 @@ def learn_drift(
     *,
     slopes: Floats,
     curves: SeasonCurves | None,
-    family: Ints,
+    kin: Kin,
 ) -> tuple[Drift, Floats]:
     """Trust in slope and season, and the change they expected before each row, (T, n)."""
-    kin = Kin.of(family)
     ahead = look_ahead(table, smoothed, noise, days=_TEST_DAYS)
     season_trust = np.zeros(len(table.length))
     expected, surprise = np.zeros_like(slopes), ahead.change

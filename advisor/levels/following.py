@@ -9,13 +9,14 @@ import numpy as np
 
 from advisor.levels.calibration import Calibration, calibrate
 from advisor.levels.drift import Drift, learn_drift, measure_slopes
+from advisor.levels.kin import Kin
 from advisor.levels.observing import Observations, observe
 from advisor.levels.rates import Rates
 from advisor.levels.screening import BAIT, CODE_WORDS, FAR_OFF, NOT_MARKED
 from advisor.levels.seasons import RESTART_SD, Calendar, draw_curves
 from advisor.levels.series import ASK, BID, DEAL, Floats, Ints, MarketSettings, QuoteSeries
 from advisor.levels.smoothing import Smoothed, TrackNoise, filter_tracks
-from advisor.levels.spread import learn_jumps, learn_noise
+from advisor.levels.spread import learn_noise, refine_noise
 from advisor.levels.tracks import TrackTable, tabulate_tracks
 from advisor.levels.valuing import SIDES_PER_ITEM, ValuedQuotes, value_quotes
 
@@ -70,16 +71,18 @@ def follow_market(
     calendar = Calendar.of(settings.seasons)
     table = replace(table, restart_var=_restart_var(table, calendar))
     family = _number_families(names, settings)
-    kin = family[table.track // SIDES_PER_ITEM] * SIDES_PER_ITEM + table.track % SIDES_PER_ITEM
+    side = table.track % SIDES_PER_ITEM
+    relation = family[table.track // SIDES_PER_ITEM] * SIDES_PER_ITEM + side
+    kin = Kin.of(relation)
     noise = learn_noise(table, kin)
     smoothed = filter_tracks(table, noise)
-    noise = learn_jumps(table, smoothed, noise, family=kin)
+    noise = refine_noise(table, smoothed, noise, kin=kin)
     slopes = measure_slopes(table, smoothed, noise)
-    curves = draw_curves(table, smoothed.mean, calendar=calendar, family=kin)
-    drift, expected = learn_drift(table, smoothed, noise, slopes=slopes, curves=curves, family=kin)
+    curves = draw_curves(table, smoothed.mean, calendar=calendar, family=relation)
+    drift, expected = learn_drift(table, smoothed, noise, slopes=slopes, curves=curves, kin=kin)
     table = replace(table, drift=expected)
     smoothed = filter_tracks(table, noise)
-    calibration = calibrate(table, smoothed, noise, drift=drift, slopes=slopes, family=kin)
+    calibration = calibrate(table, smoothed, noise, drift=drift, slopes=slopes, kin=kin)
     column = np.full(SIDES_PER_ITEM * len(names), -1)
     column[table.track] = np.arange(len(table.track))
     return FollowedMarket(

@@ -22,6 +22,7 @@ from advisor.levels.smoothing import (
     JUMP_SD,
     SMALLEST_GAP_DAYS,
     STRAY_SD,
+    hollow_density,
 )
 from advisor.levels.tracks import TrackTable
 
@@ -110,7 +111,7 @@ def _weigh_block(
         calm = 1.0 - jump_chance[k, live]
         sound = (1.0 - stray_chance[k, live]) * (1.0 - 0.5 * echo)
         plain = (calm * sound) * _density(square, plain_all)
-        wild = (1.0 - echo) * _density(square, stray_all) + echo * echo_density[k, live]
+        wild = (1.0 - echo) * hollow_density(square, stray_all) + echo * echo_density[k, live]
         stray = calm * (1.0 - sound) * wild
         jump = ((1.0 - calm) * sound) * _density(square, jump_all)
         total = plain + stray + jump + _TINY

@@ -105,7 +105,8 @@ class PathLaw:
         normal = np.array([normal_quantile(chance) for chance in chances])
         points = normal * far ** np.clip(_beyond_central(normal), -1.0, 2.0)
         if len(sds) == 1:
-            return moved[0] + sds[0] * points
+            single: Floats = moved[0] + sds[0] * points
+            return single
         return _mixture_quantiles(moved, sds, points, normal=normal, weight=self.part_weight)
 
     def log_quantile(self, chance: float, days: int, *, of_quote: bool = False) -> float:
@@ -160,8 +161,8 @@ def _mixture_quantiles(
         at = 0.5 * (low + high)
         below = share @ normal_below((at - middle[:, None]) / spreads)
         low, high = np.where(below < goal, at, low), np.where(below < goal, high, at)
-    at = 0.5 * (low + high)
-    return at
+    middle_of_last: Floats = 0.5 * (low + high)
+    return middle_of_last
 
 
 def _chance_above(law: PathLaw, bar: float, *, sd: float, days: int) -> float:

@@ -6,7 +6,9 @@ Model of one track, with log price y at times t_1 < t_2 < ...:
     x_k = x_{k-1} + d_k + u_k    u_k ~ N(0, q dt), plus, at rate j a day, N(0, JUMP_SD^2): a jump
 
 r noise variance, g_k scale of this observation, q step variance a day, d_k a
-change expected from elsewhere. A stray is seldom alone: offers planted to fix a price come within hours and at one
+change expected from elsewhere.
+
+A stray is seldom alone: offers planted to fix a price come within hours and at one
 price. So with chance ECHO times what the quote before was thought a stray, fading
 over hours, the next one is its echo: y_k ~ N(y_{k-1}, ECHO_SD^2). Echoes within
 hours prove nothing; the same price a day later does.
@@ -210,7 +212,7 @@ def _weigh_ways(
     jump_all = plain_all + JUMP_SD**2
     calm = ahead.weight * (1.0 - jump_chance)
     plain = calm * (1.0 - stray_share) * _density(square, plain_all)
-    wild = (1.0 - echo_chance) * _density(square, stray_all) + echo_chance * echo_density
+    wild = (1.0 - echo_chance) * hollow_density(square, stray_all) + echo_chance * echo_density
     stray = calm * stray_share * wild
     jump = ahead.weight * (jump_chance * (1.0 - stray_share)) * _density(square, jump_all)
     going_on = plain + stray + _TINY
@@ -266,6 +268,11 @@ def _keep_stories(ways: _Parts) -> _Parts:
     var = np.where(replace, ways.var[STORIES], var)
     weight = np.where(replace, jump, weight)
     return _Parts(mean, var, weight / weight.sum(axis=0))
+
+
+def hollow_density(square: Floats, variance: Floats) -> Floats:
+    """A normal law weighted by the squared distance: a quote near the level is no stray."""
+    return square / variance * _density(square, variance)
 
 
 def _echo_density(y: Floats, before: Floats) -> Floats:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import math
+from dataclasses import replace
 
 import numpy as np
 
+from advisor.levels.kin import Kin
 from advisor.levels.likelihood import weigh_settings
 from advisor.levels.series import Floats, Ints
 from advisor.levels.smoothing import Smoothed, TrackNoise
-from advisor.levels.tracks import TrackTable
+from advisor.levels.tracks import SURE, TrackTable
 
 PLAIN_NOISE_SD = 0.06
 PLAIN_STEP_SD = 0.03
@@ -19,6 +21,7 @@ PLAIN_JUMPS_A_DAY = 0.02
 PLAIN_STRAY_SHARE = 0.03
 """How often prices jump, and quotes mislead, before any are seen: every 50 days, 3 %."""
 
+_PLAIN = (math.log(PLAIN_NOISE_SD**2), math.log(PLAIN_STEP_SD**2))
 _PRIOR_QUOTES = 8.0
 _PRIOR_JUMP_DAYS = 1500.0
 _PRIOR_STRAY_QUOTES = 40.0
@@ -26,8 +29,12 @@ _KIN_SD = np.array([0.7, 1.0])
 """How far members of one family differ in log noise and log step variance."""
 
 _GRID = np.array([(a, b) for a in (-1.0, 0.0, 1.0) for b in (-1.0, 0.0, 1.0)])
-_REACHES = (np.array([1.1, 1.7]), np.array([0.6, 0.9]))
-"""How far the first and the second grid reach in log noise and log step variance."""
+_FIRST_REACH = np.array([1.1, 1.7])
+_LAST_REACH = np.array([0.6, 0.9])
+"""How far the grid reaches in log noise and log step variance: at first, and once refined."""
+
+STRAY_ONCE_TOLD = 0.98
+_SURELY = 0.9
 
 _LASTING_ROWS = 3
 _JUMP_SDS = 4.0
@@ -36,61 +43,80 @@ _LEAST_JUMP = 0.25
 _LAGS = (1, 4)
 
 
-def learn_noise(table: TrackTable, family: Ints) -> TrackNoise:
+def learn_noise(table: TrackTable, kin: Kin) -> TrackNoise:
     """The numbers each track's filter runs with: likeliest, drawn towards the family's.
 
     A first guess comes from the sizes of changes; then the likelihood is taken on
-    a small grid about the guess, twice, and averaged with the family's prior. A
-    track with one quote has the family's numbers, one with hundreds its own.
-
-    Args:
-        table: The observations.
-        family: Per track of the table; tracks of one family borrow from each other.
+    a small grid about the guess and averaged with the family's prior. A track with
+    one quote has the family's numbers, one with hundreds its own.
     """
-    kin = Kin.of(family)
-    quotes = np.maximum(table.length - 1, 0).astype(np.float64)
-    plain = np.log([PLAIN_NOISE_SD**2, PLAIN_STEP_SD**2])
-    centre = np.log(np.vstack(_from_differences(table)))
+    quotes = _tests(table)
     centre = np.vstack(
         [
-            kin.draw(row * quotes, quotes, prior=value, strength=_PRIOR_QUOTES)
-            for row, value in zip(centre, plain, strict=True)
+            kin.draw(np.log(row) * quotes, quotes, prior=plain, strength=_PRIOR_QUOTES)
+            for row, plain in zip(_from_differences(table), _PLAIN, strict=True)
         ]
     )
-    jumps = np.full(len(quotes), PLAIN_JUMPS_A_DAY)
-    strays = np.full(len(quotes), PLAIN_STRAY_SHARE)
-    for reach in _REACHES:
-        points = centre + (_GRID * reach)[:, :, None]
-        grid = weigh_settings(
-            table,
-            np.exp(points[:, 0]),
-            np.exp(points[:, 1]),
-            jumps_a_day=jumps,
-            stray_share=strays,
-        )
-        middle = np.vstack(
-            [
-                kin.mean(row * quotes, quotes, prior=value, strength=_PRIOR_QUOTES)
-                for row, value in zip(centre, plain, strict=True)
-            ]
-        )
-        off = (points - middle) / _KIN_SD[:, None]
-        log_posterior = grid.log_likelihood - 0.5 * (off**2).sum(axis=1)
-        weight = np.exp(log_posterior - log_posterior.max(axis=0))
-        weight /= weight.sum(axis=0)
-        centre = (weight[:, None] * points).sum(axis=0)
-        strays = kin.draw(
-            (weight * grid.strays).sum(axis=0),
-            quotes,
-            prior=PLAIN_STRAY_SHARE,
-            strength=_PRIOR_STRAY_QUOTES,
-        )
+    n = len(quotes)
     noise_var, step_var = np.exp(centre)
-    return TrackNoise(noise_var, step_var, jumps_a_day=jumps, stray_share=np.minimum(strays, 0.5))
+    guess = TrackNoise(
+        noise_var,
+        step_var,
+        jumps_a_day=np.full(n, PLAIN_JUMPS_A_DAY),
+        stray_share=np.full(n, PLAIN_STRAY_SHARE),
+    )
+    return _likelier(table, guess, kin=kin, reach=_FIRST_REACH)
 
 
-def learn_jumps(
-    table: TrackTable, smoothed: Smoothed, noise: TrackNoise, *, family: Ints
+def refine_noise(
+    table: TrackTable, smoothed: Smoothed, noise: TrackNoise, *, kin: Kin
+) -> TrackNoise:
+    """Better numbers once a first run of the filter has told strays and jumps apart."""
+    stray = (smoothed.stray > _SURELY) & (table.stray_share != SURE)
+    told = replace(table, stray_share=np.where(stray, STRAY_ONCE_TOLD, table.stray_share))
+    better = _likelier(told, noise, kin=kin, reach=_LAST_REACH)
+    return _with_jumps_seen(table, smoothed, better, kin=kin)
+
+
+def _likelier(table: TrackTable, guess: TrackNoise, *, kin: Kin, reach: Floats) -> TrackNoise:
+    """Mean of a small grid of settings about a guess, weighted by likelihood and family."""
+    quotes = _tests(table)
+    centre = np.log(np.vstack([guess.noise_var, guess.step_var]))
+    points = centre + (_GRID * reach)[:, :, None]
+    grid = weigh_settings(
+        table,
+        np.exp(points[:, 0]),
+        np.exp(points[:, 1]),
+        jumps_a_day=guess.jumps_a_day,
+        stray_share=guess.stray_share,
+    )
+    middle = np.vstack(
+        [
+            kin.mean(row * quotes, quotes, prior=plain, strength=_PRIOR_QUOTES)
+            for row, plain in zip(centre, _PLAIN, strict=True)
+        ]
+    )
+    off = (points - middle) / _KIN_SD[:, None]
+    log_posterior = grid.log_likelihood - 0.5 * (off**2).sum(axis=1)
+    weight = np.exp(log_posterior - log_posterior.max(axis=0))
+    weight /= weight.sum(axis=0)
+    strays = kin.draw(
+        (weight * grid.strays).sum(axis=0),
+        quotes,
+        prior=PLAIN_STRAY_SHARE,
+        strength=_PRIOR_STRAY_QUOTES,
+    )
+    noise_var, step_var = np.exp((weight[:, None] * points).sum(axis=0))
+    return TrackNoise(noise_var, step_var, guess.jumps_a_day, np.minimum(strays, 0.5))
+
+
+def _tests(table: TrackTable) -> Floats:
+    """How often each track tested its settings: once a row after the first."""
+    return np.maximum(table.length - 1, 0).astype(np.float64)
+
+
+def _with_jumps_seen(
+    table: TrackTable, smoothed: Smoothed, noise: TrackNoise, *, kin: Kin
 ) -> TrackNoise:
     """The same numbers with the rate of jumps that the levels were seen to make.
 
@@ -110,33 +136,8 @@ def learn_jumps(
     lasting = (smoothed.mean[later, column] - before) * np.sign(move) > 0.7 * np.abs(move)
     inside = np.arange(1, rows)[:, None] < table.length
     jumps = (far & lasting & inside).sum(axis=0).astype(np.float64)
-    rate = Kin.of(family).draw(jumps, days, prior=PLAIN_JUMPS_A_DAY, strength=_PRIOR_JUMP_DAYS)
+    rate = kin.draw(jumps, days, prior=PLAIN_JUMPS_A_DAY, strength=_PRIOR_JUMP_DAYS)
     return replace(noise, jumps_a_day=rate)
-
-
-@dataclass(frozen=True, eq=False)
-class Kin:
-    """Which tracks belong together, numbered from 0."""
-
-    member: Ints
-    count: int
-
-    @staticmethod
-    def of(family: Ints) -> Kin:
-        """Kin by any numbers that are the same within a family."""
-        kinds, member = np.unique(family, return_inverse=True)
-        return Kin(member, len(kinds))
-
-    def mean(self, total: Floats, weight: Floats, *, prior: float, strength: float) -> Floats:
-        """Each track's family mean, drawn towards `prior`."""
-        sums = np.bincount(self.member, total, minlength=self.count)
-        weights = np.bincount(self.member, weight, minlength=self.count)
-        return ((sums + strength * prior) / (weights + strength))[self.member]
-
-    def draw(self, total: Floats, weight: Floats, *, prior: float, strength: float) -> Floats:
-        """Each track's own mean, drawn towards its family's."""
-        shared = self.mean(total, weight, prior=prior, strength=strength)
-        return (total + strength * shared) / (weight + strength)
 
 
 def _from_differences(table: TrackTable) -> tuple[Floats, Floats]:
