@@ -43,8 +43,16 @@ def time(at: str | None) -> Markup:
     """
     if at is None:
         return NOTHING
-    text = datetime.fromisoformat(at).strftime("%Y-%m-%d %H:%M")
-    return Markup('<time datetime="{}">{}</time>').format(at, text)
+    return Markup('<time datetime="{}">{}</time>').format(at, minute(at))
+
+
+def minute(at: str) -> str:
+    """A moment in words, to the minute.
+
+    >>> minute("2026-11-15T18:00:00Z")
+    '2026-11-15 18:00'
+    """
+    return datetime.fromisoformat(at).strftime("%Y-%m-%d %H:%M")
 
 
 def day(at: str | None) -> Markup:

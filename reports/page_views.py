@@ -141,7 +141,7 @@ def _stages_table(route: RouteDrawing, choices: Answer, money: str) -> Table:
         Column(f"still to pay ({money})", "number"),
         Column("visits on average", "number"),
     )
-    return Table("Every stage and what to do there", columns, rows)
+    return Table(f"Every stage of {route.route} and what to do there", columns, rows)
 
 
 def _best_from(route: RouteDrawing, stage: str) -> str | None:
@@ -171,7 +171,7 @@ def _ways_table(route: RouteDrawing, money: str) -> Table:
         Column(f"price ({money})", "number"),
         Column("best way"),
     )
-    return Table("Every step and what may come of it", columns, rows)
+    return Table(f"Every step of {route.route} and what may come of it", columns, rows)
 
 
 def _prices_behind(route: RouteDrawing, report: Report) -> Table | None:

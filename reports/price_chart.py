@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
 from advisor.figures import amount
+from reports.cells import minute
 from reports.findings import price_finding
 from reports.page_parts import Chart, Column, Figure, Table, axis, plot_text
 from reports.pages_data import Answer, EarlierSeason, ItemPage, LevelDot, QuoteDot
@@ -13,8 +14,9 @@ from reports.pages_data import Answer, EarlierSeason, ItemPage, LevelDot, QuoteD
 SIDES = {"ask": "circle", "bid": "diamond", "deal": "square"}
 SIDE_WORDS = {"ask": "asked", "bid": "wanted", "deal": "dealt"}
 QUANTILES = ("0.05", "0.25", "0.5", "0.8", "0.9", "0.95", "0.99")
-CELLS_WIDE, CELLS_HIGH = 400, 120
-"""Quotes that fall into one cell of the plot share one mark: a season of thousands stays quick."""
+DRAWN_ALL = 500
+CELLS_WIDE, CELLS_HIGH = 160, 50
+"""Quotes that fall into one cell of the plot, about the size of a mark, share one."""
 
 
 def price_chart(item: ItemPage, *, money: str, as_of: str) -> Chart:
@@ -46,9 +48,10 @@ def _figure(item: ItemPage, *, money: str, as_of: str, value_range: tuple[float,
     low, high = value_range
     data = [
         *(_earlier_trace(each) for each in item.earlier),
-        *_level_traces(item.levels),
+        *_level_band(item.levels),
         *_fan_traces(item.prices, as_of),
         *_quote_traces(item.quotes, value_range=value_range),
+        *_level_line(item.levels),
         *_level_now(item.prices, as_of),
     ]
     return {
@@ -100,22 +103,26 @@ def _earlier_trace(season: EarlierSeason) -> dict[str, object]:
     }
 
 
-def _level_traces(levels: Sequence[LevelDot]) -> Iterable[dict[str, object]]:
+def _level_band(levels: Sequence[LevelDot]) -> Iterable[dict[str, object]]:
     if not levels:
         return
-    at = [dot.at for dot in levels]
     yield from _band(
-        at,
+        [dot.at for dot in levels],
         [dot.low_95 for dot in levels],
         [dot.high_95 for dot in levels],
         colour="@ask-soft",
         name="95 % band",
     )
+
+
+def _level_line(levels: Sequence[LevelDot]) -> Iterable[dict[str, object]]:
+    if not levels:
+        return
     yield {
         "type": "scatter",
         "mode": "lines",
         "name": "ask level",
-        "x": at,
+        "x": [dot.at for dot in levels],
         "y": [dot.level for dot in levels],
         "line": {"color": "@ask", "width": 2.5},
         "hovertemplate": "level %{y:.4~g}<extra></extra>",
@@ -198,14 +205,15 @@ def _level_now(prices: Answer, as_of: str) -> Iterable[dict[str, object]]:
 def _quote_traces(
     quotes: Sequence[QuoteDot], *, value_range: tuple[float, float]
 ) -> Iterable[dict[str, object]]:
+    size = 7 if len(quotes) <= DRAWN_ALL else 4
     for side, symbol in SIDES.items():
         counted = [quote for quote in quotes if quote.side == side and quote.screened is None]
         if counted:
-            marker = {"color": f"@{side}", "symbol": symbol, "size": 7, "opacity": 0.75}
+            marker = {"color": f"@{side}", "symbol": symbol, "size": size, "opacity": 0.75}
             yield _marks(counted, SIDE_WORDS[side], marker=marker, value_range=value_range)
     out = [quote for quote in quotes if quote.screened is not None]
     if out:
-        marker = {"color": "@ink", "symbol": "x-thin", "size": 9}
+        marker = {"color": "@ink", "symbol": "x-thin", "size": size + 2}
         line = {"color": "@ink", "width": 1.6}
         yield _marks(out, "screened out", marker={**marker, "line": line}, value_range=value_range)
 
@@ -234,7 +242,7 @@ def _marks(
 
 def _one_a_cell(quotes: Sequence[QuoteDot], *, value_range: tuple[float, float]) -> list[QuoteDot]:
     """The quotes to draw: where several would cover each other, the newest."""
-    if len(quotes) <= CELLS_WIDE:
+    if len(quotes) <= DRAWN_ALL:
         return list(quotes)
     low, high = value_range
     times = [datetime.fromisoformat(quote.at).timestamp() for quote in quotes]
@@ -261,7 +269,7 @@ def _hover(quote: QuoteDot) -> str:
 
 
 def _tables(item: ItemPage, money: str) -> tuple[Table, ...]:
-    tables = [levels_table(item.prices, money)]
+    tables = [levels_table(item.prices, money, caption="The levels that the forecast starts from")]
     for key, name in (("forecast", "ask"), ("sale_forecast", "sale")):
         ahead = item.prices.get(key) or ()
         if ahead:
@@ -272,7 +280,7 @@ def _tables(item: ItemPage, money: str) -> tuple[Table, ...]:
     return tuple(tables)
 
 
-def levels_table(prices: Answer, money: str) -> Table:
+def levels_table(prices: Answer, money: str, *, caption: str = "Levels now") -> Table:
     """The three levels of an item."""
     headings = ("level", "standard deviation", "low 95 %", "high 95 %")
     rows: list[tuple[object, ...]] = []
@@ -280,7 +288,7 @@ def levels_table(prices: Answer, money: str) -> Table:
         level = prices.get(side) or {}
         rows.append((side, *(level.get(key) for key in ("level", "sd", "low_95", "high_95"))))
     columns = (Column("side"), *(Column(each, "number") for each in headings))
-    return Table(f"Levels now, in {money}; bid and sale with the fee taken off", columns, rows)
+    return Table(f"{caption}, in {money}; bid and sale with the fee taken off", columns, rows)
 
 
 def _forecast_table(ahead: Sequence[Answer], caption: str) -> Table:
@@ -310,7 +318,7 @@ def _earlier_table(season: EarlierSeason, money: str) -> Table:
 def quotes_table(quotes: Sequence[QuoteDot], money: str) -> Table:
     """Every quote, newest first, with the reason where it does not count."""
     columns = (
-        Column("seen", "time"),
+        Column("seen (UTC)"),
         Column("side"),
         Column(f"price of one ({money})", "number"),
         Column("units", "number"),
@@ -318,7 +326,7 @@ def quotes_table(quotes: Sequence[QuoteDot], money: str) -> Table:
         Column("screened out because"),
     )
     rows = [
-        (each.at, each.side, each.value, each.qty, each.trader, each.screened)
+        (minute(each.at), each.side, each.value, each.qty, each.trader, each.screened)
         for each in reversed(quotes)
     ]
     return Table("Every quote, newest first", columns, rows)

@@ -27,7 +27,7 @@ from reports.pages_data import (
 
 AS_OF = datetime(2026, 10, 30, 18, tzinfo=UTC)
 DAYS = 60
-SLY = '<img src="https://sly.invalid/x.png" onerror="alert(1)"> & Sons'
+SLY = '<a href="https://sly.invalid/">gift</a><img src="x.png" onerror="alert(1)"> & Sons'
 """A trader's name that would be markup if it were not escaped."""
 
 LEVELS = {

@@ -132,6 +132,9 @@ def test_text_of_a_trader_stays_text(browser, folder, sample):
         " Plotly.Fx.hover(box, [{curveNumber: curve, pointNumber: point}]); })()"
     )
     browser.wait_for("document.querySelector('#price .hovertext') !== null")
-    assert "<img src=" in browser.value("document.querySelector('#price .hovertext').textContent")
-    assert browser.value("document.querySelectorAll('.plot image, .plot a').length") == 0
+    assert sample["SLY"] in browser.value("document.querySelector('#price .hovertext').textContent")
+    assert (
+        browser.value("document.querySelectorAll('.plot image, .plot a[href], .plot a *').length")
+        == 0
+    )
     assert browser.said() == []
