@@ -50,6 +50,7 @@ def craft_reasons(
     goal: str,
     spending: Sequence[SpentOn],
     flips: Sequence[FlipPoint],
+    mean_at_levels: float | None = None,
 ) -> list[str]:
     """Why the verdict is what it is.
 
@@ -59,6 +60,7 @@ def craft_reasons(
         goal: "keep" or "sale".
         spending: What the best route spends, any order.
         flips: Where the answer flips, nearest first.
+        mean_at_levels: The best route's mean cost if every unit cost the ask level.
     """
     best = advice.best
     if best is None:
@@ -68,6 +70,7 @@ def craft_reasons(
         *_means(advice, best, piece=piece, money=money, goal=goal),
         *_chances(advice, best),
         *_largest_part(spending, best),
+        *_walking(best, mean_at_levels, money=money),
         *_flip_sentences(flips, advice.verdict, money=money),
         *_other_routes(advice, money),
     ]
@@ -141,6 +144,17 @@ def _largest_part(spending: Sequence[SpentOn], best: RouteVerdict) -> list[str]:
     return [
         f"The largest part is {part.item}: {amount(part.units)} at {amount(part.unit_price)} "
         f"on average, {_in_hundred(part.cost / total)} of what {best.option.route} spends."
+    ]
+
+
+def _walking(best: RouteVerdict, mean_at_levels: float | None, *, money: str) -> list[str]:
+    """Worth a sentence where it moves the mean by a hundredth or more."""
+    if mean_at_levels is None or best.option.mean - mean_at_levels < 0.01 * abs(mean_at_levels):
+        return []
+    extra = amount(best.option.mean - mean_at_levels)
+    return [
+        f"Buying all of it at once goes up the standing offers: {extra} {money} of the cost are "
+        "saved if you can buy in parts at the present level."
     ]
 
 

@@ -17,7 +17,7 @@ from advisor.tasks.craft_flips import find_flips
 from advisor.tasks.price_beliefs import believe_level, believe_price
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook, refuse_no_routes, sell_prices
-from advisor.tasks.walked_prices import cost_at_walked_prices, walk_price
+from advisor.tasks.walked_prices import WalkedCost, cost_at_walked_prices, walk_price
 
 SOLD = "sale of "
 
@@ -68,7 +68,8 @@ def advise_craft(
     if not makers:
         refuse_no_routes(book, piece)
     notes = [f"{each} was left out: {fault}" for each, fault in book.faults.items()]
-    costs = _cost_every_route(book, makers, pricing, goal=goal, notes=notes)
+    walked = _cost_every_route(book, makers, pricing, goal=goal, notes=notes)
+    costs = {route: each.cost for route, each in walked.items()}
     buy = _buy_option(name, pricing)
     beliefs: dict[str, PriceBelief] = {}
     options = [_route_option(cost, pricing, beliefs) for cost in costs.values()]
@@ -96,6 +97,7 @@ def advise_craft(
                 goal=goal,
                 spending=_spending(advice, costs),
                 flips=flips,
+                mean_at_levels=_mean_at_levels(advice, walked),
             )
         ),
         cautions=tuple(
@@ -112,9 +114,9 @@ def advise_craft(
 
 def _cost_every_route(
     book: RouteBook, makers: Sequence[str], pricing: Pricing, *, goal: str, notes: list[str]
-) -> dict[str, RouteCost]:
+) -> dict[str, WalkedCost]:
     """Each route's cost; one that has no answer is left out and said, if another has one."""
-    costs: dict[str, RouteCost] = {}
+    costs: dict[str, WalkedCost] = {}
     faults: list[MakeworthError] = []
     for route in makers:
         try:
@@ -166,6 +168,11 @@ def _spending(advice: CraftAdvice, costs: Mapping[str, RouteCost]) -> list[Spent
         return []
     use = costs[advice.best.option.route].use.values()
     return [SpentOn(each.item, each.mean, each.unit_price) for each in use if each.mean]
+
+
+def _mean_at_levels(advice: CraftAdvice, walked: Mapping[str, WalkedCost]) -> float | None:
+    best = advice.best
+    return None if best is None else walked[best.option.route].mean_at_levels
 
 
 def _price_news(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from advisor.errors import CannotAnswer
 from advisor.levels.ladders import Ladder
@@ -18,7 +18,22 @@ STANDING_US = MICROSECONDS_A_DAY
 WALKS = 6
 
 
-def cost_at_walked_prices(book: RouteBook, route: str, pricing: Pricing, *, goal: str) -> RouteCost:
+@dataclass(frozen=True)
+class WalkedCost:
+    """What a route costs when its supplies are bought now.
+
+    Attributes:
+        cost: At the unit prices of the quantities it uses.
+        mean_at_levels: Mean cost if every unit cost the ask level; None where no mean exists.
+    """
+
+    cost: RouteCost
+    mean_at_levels: float | None
+
+
+def cost_at_walked_prices(
+    book: RouteBook, route: str, pricing: Pricing, *, goal: str
+) -> WalkedCost:
     """The route's cost when each item costs what the mean use of it costs on its ladder.
 
     Use depends on prices through the best choices, and prices on use through the
@@ -26,6 +41,7 @@ def cost_at_walked_prices(book: RouteBook, route: str, pricing: Pricing, *, goal
     """
     buy = buy_prices(pricing)
     cost = cost_route(book, route, pricing=pricing, goal=goal, buy=buy)
+    mean_at_levels = cost.mean
     for _ in range(WALKS):
         walked = buy | {
             each.item: walk_price(each.item, each.mean, pricing)
@@ -36,7 +52,7 @@ def cost_at_walked_prices(book: RouteBook, route: str, pricing: Pricing, *, goal
             break
         buy = walked
         cost = cost_route(book, route, pricing=pricing, goal=goal, buy=buy)
-    return cost
+    return WalkedCost(cost, mean_at_levels)
 
 
 def _is_walked(item: str, pricing: Pricing) -> bool:
