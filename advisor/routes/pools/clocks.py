@@ -34,7 +34,7 @@ from advisor.routes.pools.lumping import DrawUse
 from advisor.routes.pools.parts import KindParts, Pieces
 from advisor.routes.pools.pool import Sizes
 
-STEP_OF_LOG_TIME = 1 / 12
+STEP_OF_LOG_TIME = 1 / 8
 """Step of the trapezoid rule; its error here is far below rounding (see the tests)."""
 
 TINY = 1e-19
