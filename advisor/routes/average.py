@@ -22,10 +22,25 @@ from advisor.routes.stages import StageModel
 
 MOST_NODES = 256
 MOST_NODES_EACH = 12
-MOST_LAW_NODES = 16
-MOST_LAW_NODES_EACH = 8
+MOST_SPREAD_NODES = 64
+MOST_LAW_NODES = 27
+MOST_LAW_NODES_EACH = 16
+MOST_LAW_NODES_ENDLESS = 48
 LARGE_ROUTE = 20_000
 MOST_NODES_LARGE = 4
+
+
+@dataclass(frozen=True)
+class OddsNodes:
+    """A few ways the odds may be, and how likely each is.
+
+    Attributes:
+        odds: float, shape (nodes, k): of every outcome.
+        weights: float, shape (nodes,), summing to 1.
+    """
+
+    odds: np.ndarray
+    weights: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -37,10 +52,9 @@ class OddsAverage:
         visits: float, shape (n,): mean visits of each stage; at an end, the odds of ending there.
         node_flows: float, shape (nodes, k): the flows at each node of the average.
         node_weights: float, shape (nodes,), summing to 1.
-        law_odds: float, shape (law nodes, k): odds to find laws at, one row where all are sure.
-        law_weights: float, shape (law nodes,), summing to 1.
+        law_nodes: Odds to find laws at; one where all are sure.
+        spread_nodes: Odds to find squares at; None where no standard deviation exists.
         endless: Steps for which no mean exists: it might be that they never succeed.
-        spread_exists: Whether the standard deviation exists.
         error: Relative change of the mean number of actions when nodes are left out.
     """
 
@@ -48,10 +62,9 @@ class OddsAverage:
     visits: np.ndarray
     node_flows: np.ndarray
     node_weights: np.ndarray
-    law_odds: np.ndarray
-    law_weights: np.ndarray
+    law_nodes: OddsNodes
+    spread_nodes: OddsNodes | None
     endless: tuple[str, ...]
-    spread_exists: bool
     error: float
 
     def mean(self, amounts: np.ndarray) -> float:
@@ -81,23 +94,20 @@ def average_over_odds(
         way.use_means(step, place)
     chances = [chance for step, place in taken for chance in _split_step(way, step, place)]
     chances.sort(key=lambda chance: -chance.influence)
-    large = len(way.chain.stages) > LARGE_ROUTE
-    nodes, weights = _nodes(chances, MOST_NODES_LARGE if large else MOST_NODES, MOST_NODES_EACH)
-    flows = np.array([way.flows(_odds_at(way, chances, node)) for node in nodes])
-    law_nodes, law_weights = _nodes(
-        chances, MOST_NODES_LARGE if large else MOST_LAW_NODES, MOST_LAW_NODES_EACH
-    )
-    mean_flows = weights @ flows
+    endless = tuple(dict.fromkeys(each.step for each in chances if each.a <= each.pole))
+    nodes = _odds_nodes(way, chances, MOST_NODES, MOST_NODES_EACH)
+    flows = np.array([way.flows(odds) for odds in nodes.odds])
+    most_law = MOST_LAW_NODES_ENDLESS if endless else MOST_LAW_NODES
+    mean_flows = nodes.weights @ flows
     return OddsAverage(
         flows=mean_flows,
         visits=way.visits(mean_flows),
         node_flows=flows,
-        node_weights=weights,
-        law_odds=np.array([_odds_at(way, chances, node) for node in law_nodes]),
-        law_weights=law_weights,
-        endless=tuple(dict.fromkeys(each.step for each in chances if each.a <= each.pole)),
-        spread_exists=all(chance.a > 2 * chance.pole for chance in chances),
-        error=0.0 if large else _error(way, chances, float(mean_flows.sum())),
+        node_weights=nodes.weights,
+        law_nodes=_odds_nodes(way, chances, most_law, most_law if endless else MOST_LAW_NODES_EACH),
+        spread_nodes=_spread_nodes(way, chances),
+        endless=endless,
+        error=_error(way, chances, float(mean_flows.sum())),
     )
 
 
@@ -180,23 +190,33 @@ def _actions_at(way: WayWithOdds, chance: _Chance, values: np.ndarray) -> np.nda
     )
 
 
-def _nodes(chances: Sequence[_Chance], most: int, most_each: int) -> tuple[np.ndarray, np.ndarray]:
-    """Nodes, shape (nodes, chances), and weights; one empty node where all odds are sure."""
+def _odds_nodes(
+    way: WayWithOdds, chances: Sequence[_Chance], most: int, most_each: int
+) -> OddsNodes:
+    """Nodes for averages over the chances; one where all odds are sure."""
     if not chances:
-        return np.zeros((1, 0)), np.ones(1)
+        return OddsNodes(way.mean_odds[np.newaxis], np.ones(1))
+    if len(way.chain.stages) > LARGE_ROUTE:
+        most = MOST_NODES_LARGE
     counts = nodes_for_each(len(chances), most, most_each=most_each)
-    return combine_nodes(
+    values, weights = combine_nodes(
         [chance.nodes(count) for chance, count in zip(chances, counts, strict=True)]
     )
+    return OddsNodes(np.array([_odds_at(way, chances, each) for each in values]), weights)
+
+
+def _spread_nodes(way: WayWithOdds, chances: Sequence[_Chance]) -> OddsNodes | None:
+    """Nodes for averages of squares, which grow with twice the order."""
+    if any(chance.a <= 2 * chance.pole for chance in chances):
+        return None
+    squared = [replace(chance, pole=2 * chance.pole) for chance in chances]
+    return _odds_nodes(way, squared, MOST_SPREAD_NODES, MOST_NODES_EACH)
 
 
 def _error(way: WayWithOdds, chances: Sequence[_Chance], actions: float) -> float:
     """How much the mean number of actions changes when each chance has fewer nodes."""
-    if not chances or actions == 0.0:
+    if not chances or actions == 0.0 or len(way.chain.stages) > LARGE_ROUTE:
         return 0.0
-    nodes, weights = _nodes(chances, MOST_NODES // 4, MOST_NODES_EACH - 4)
-    fewer = sum(
-        weight * way.flows(_odds_at(way, chances, node)).sum()
-        for node, weight in zip(nodes, weights, strict=True)
-    )
+    nodes = _odds_nodes(way, chances, MOST_NODES // 4, MOST_NODES_EACH - 4)
+    fewer = nodes.weights @ np.array([way.flows(odds).sum() for odds in nodes.odds])
     return float(abs(fewer / actions - 1.0))

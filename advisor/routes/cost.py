@@ -257,7 +257,7 @@ class _Answer:
                 f"no mean exists: step {step!r} has no stated odds and no success was seen, "
                 "so it may never succeed; the quantiles still hold"
             ] = None
-        if not average.spread_exists and not average.endless:
+        if average.spread_nodes is None and not average.endless:
             notes["no standard deviation exists: too few successes were seen"] = None
         if average.error > CLOSE_AVERAGE:
             notes[

@@ -13,7 +13,9 @@ from math import inf, sqrt
 
 import numpy as np
 
+from advisor.routes.chain import follow_choices
 from advisor.routes.distribution import cost_distribution
+from advisor.routes.made_items import MadeItems
 from advisor.routes.mixture import mix_laws
 from advisor.routes.nesting import MadeItem
 from advisor.routes.priced import PricedRoute, Prices
@@ -92,12 +94,13 @@ class RouteTotals:
             cost_distribution(
                 replace(model, odds=odds), priced.choices, per_outcome, made=draws
             ).n_fold(pieces)
-            for odds in average.law_odds
+            for odds in average.law_nodes.odds
         ]
         if len(laws) == 1:
             return laws[0]
         mean = inf if average.endless else pieces * average.mean(per_outcome)
-        return mix_laws(laws, average.law_weights, mean=mean, sd=_sd(priced, laws))
+        sd = _spread(priced, per_outcome, draws, pieces)
+        return mix_laws(laws, average.law_nodes.weights, mean=mean, sd=sd)
 
     def _draws(
         self, priced: PricedRoute, amounts: Amounts, inside: tuple[str, ...]
@@ -114,15 +117,31 @@ class RouteTotals:
         return draws
 
 
-def _sd(priced: PricedRoute, laws: list[CostDistribution]) -> float:
-    """Spread of a mixture of laws; infinite where it does not exist."""
-    average = priced.average
-    if average.endless or not average.spread_exists:
+def _spread(
+    priced: PricedRoute,
+    amounts: np.ndarray,
+    draws: Mapping[int, CostDistribution],
+    pieces: int,
+) -> float:
+    """Spread of the total over luck and unsure odds; infinite where it does not exist.
+
+    The pieces share the odds, whatever they are: for each way the odds may be, their
+    totals are independent, and their variances add up.
+    """
+    nodes = priced.average.spread_nodes
+    if nodes is None:
         return inf
-    means = np.array([law.mean for law in laws])
-    squares = np.array([law.sd for law in laws]) ** 2 + means**2
-    centre = float(average.law_weights @ means)
-    return sqrt(max(0.0, float(average.law_weights @ squares) - centre**2))
+    units = {item: priced.built.step_uses[:, [item]].toarray().ravel() for item in draws}
+    own = MadeItems(dict(draws), units).own_variance(len(amounts))
+    model = priced.built.model
+    moments = [
+        follow_choices(replace(model, odds=odds), priced.choices.actions).moments(amounts, own)
+        for odds in nodes.odds
+    ]
+    means = pieces * np.array([each.mean for each in moments])
+    squares = pieces * np.array([each.sd for each in moments]) ** 2 + means**2
+    centre = float(nodes.weights @ means)
+    return sqrt(max(0.0, float(nodes.weights @ squares) - centre**2))
 
 
 def cost_amounts(prices: Prices, made: Mapping[str, MadeItem]) -> Amounts:
