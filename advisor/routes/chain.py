@@ -23,6 +23,7 @@ from scipy.sparse.csgraph import breadth_first_order
 
 from advisor.routes.actions import tabulate_actions
 from advisor.routes.equations import ChainEquations
+from advisor.routes.solve import BestChoices
 from advisor.routes.stages import StageModel
 
 
@@ -154,14 +155,14 @@ def follow_choices(model: StageModel, actions: np.ndarray) -> Chain:
     )
 
 
-def sum_chain(model: StageModel, actions: np.ndarray) -> ChainSums:
+def sum_chain(model: StageModel, choices: BestChoices) -> ChainSums:
     """Visits, steps, minutes and use of items of one run of the chosen way.
 
     Args:
         model: The route.
-        actions: Action taken at each stage, shape (n,); -1 at an end.
+        choices: What is done at each stage.
     """
-    chain = follow_choices(model, actions)
+    chain = follow_choices(model, choices.actions)
     visits = np.zeros(len(model.stages))
     if not len(chain.stages):
         visits[model.start] = 1.0

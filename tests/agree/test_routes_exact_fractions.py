@@ -158,7 +158,7 @@ def test_moments_of_random_ways_agree_with_fractions():
             for s, outcomes in first.items()
         }
         variance = solve_exactly(squares)[0] - value[0] ** 2
-        model, costs = sketch_route([(s, o) for s, o in first.items()])
+        model, costs = sketch_route(list(first.items()))
         chain = follow_choices(model, np.arange(len(first)))
         moments = chain.moments(costs)
         assert moments.mean == pytest.approx(float(value[0]), rel=1e-12, abs=1e-12)
