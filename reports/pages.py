@@ -7,10 +7,12 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from reports import cells
+from reports.item_view import item_view
+from reports.overview_tables import items_table, stale_table, today_table
 from reports.page_names import page_name
 from reports.page_parts import Chart
-from reports.page_views import item_view, items_table, piece_view, stale_table, today_table
 from reports.pages_data import Report
+from reports.piece_view import piece_view
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -19,10 +21,7 @@ GENERATOR_MARK = b'<meta name="generator" content="Makeworth">'
 
 
 def render_pages(report: Report) -> dict[str, str]:
-    """File name and text of every page.
-
-    Source: none; names and texts are escaped by the templates wherever they stand.
-    """
+    """File name and text of every page; names and texts are escaped wherever they stand."""
     pieces = {
         page.craft["piece"]: page_name("piece", page.craft["piece"]) for page in report.pieces
     }

@@ -1,4 +1,4 @@
-"""What each page shows, in order; the templates only lay it out."""
+"""What a piece's page shows, in order; the template only lays it out."""
 
 from __future__ import annotations
 
@@ -7,10 +7,8 @@ from dataclasses import dataclass
 from reports.cost_chart import cost_chart, quantile_table
 from reports.craft_charts import break_even_chart, parts_chart, routes_chart
 from reports.findings import bad_night, craft_headline
-from reports.ladder_chart import ladder_chart
 from reports.page_parts import Chart, Column, Table
-from reports.pages_data import Answer, ItemPage, PiecePage, Report, RouteDrawing
-from reports.price_chart import levels_table, price_chart, quotes_table
+from reports.pages_data import Answer, PiecePage, Report, RouteDrawing
 from reports.route_picture import Picture, draw_route
 
 
@@ -57,18 +55,6 @@ class PieceView:
     charts: tuple[Chart, ...]
     routes: tuple[RouteView, ...]
     prices: Table | None
-
-
-@dataclass(frozen=True)
-class ItemView:
-    """An item's page."""
-
-    prices: Answer
-    charts: tuple[Chart, ...]
-    levels: Table
-    quotes: Table
-    screened: int
-    cautions: tuple[str, ...]
 
 
 def piece_view(page: PiecePage, report: Report) -> PieceView:
@@ -202,82 +188,3 @@ def _prices_behind(route: RouteDrawing, report: Report) -> Table | None:
         Column("newest quote", "time"),
     )
     return Table("The prices behind this answer", columns, rows) if rows else None
-
-
-def item_view(page: ItemPage, report: Report) -> ItemView:
-    """Everything on an item's page."""
-    charts = [
-        price_chart(page, money=report.money, as_of=report.as_of),
-        ladder_chart(page.ladder, item=page.prices["item"], money=report.money),
-    ]
-    return ItemView(
-        prices=page.prices,
-        charts=tuple(chart for chart in charts if chart is not None),
-        levels=levels_table(page.prices, report.money),
-        quotes=quotes_table(page.quotes, report.money),
-        screened=sum(quote.screened is not None for quote in page.quotes),
-        cautions=tuple(page.cautions),
-    )
-
-
-def today_table(report: Report) -> Table:
-    """Every piece with its numbers, the bad night beside the mean."""
-    rows = []
-    for page in report.pieces:
-        craft = page.craft
-        make, buy, saving = (craft.get(key) or {} for key in ("make", "buy", "saving"))
-        rows.append(
-            (
-                craft["piece"],
-                craft["verdict"],
-                craft.get("route"),
-                make.get("mean"),
-                (make.get("quantiles") or {}).get("0.95"),
-                buy.get("level"),
-                saving.get("mean"),
-                craft.get("chance_this_one_cheaper"),
-            )
-        )
-    money = report.money
-    columns = (
-        Column("piece", "piece"),
-        Column("do"),
-        Column("by"),
-        Column(f"make, mean ({money})", "number"),
-        Column("make, bad night", "number"),
-        Column("buy", "number"),
-        Column("saved by making", "number"),
-        Column("next one cheaper made", "share"),
-    )
-    return Table("Make or buy, piece by piece", columns, rows)
-
-
-def stale_table(report: Report) -> Table | None:
-    """The prices to look at again; None where all are fresh."""
-    rows = [
-        (each.item, each.newest, each.days_old, ", ".join(each.behind)) for each in report.stale
-    ]
-    columns = (
-        Column("item", "item"),
-        Column("newest quote", "time"),
-        Column("days old", "number"),
-        Column("behind the answer for"),
-    )
-    return Table("Prices not seen for long", columns, rows) if rows else None
-
-
-def items_table(report: Report) -> Table:
-    """Every item with its levels."""
-    rows = []
-    for page in report.items:
-        prices = page.prices
-        levels = [(prices.get(side) or {}).get("level") for side in ("ask", "bid", "sale")]
-        counts = (prices.get("quotes"), prices.get("screened"), prices.get("newest"))
-        rows.append((prices["item"], prices.get("family"), *levels, *counts))
-    columns = (
-        Column("item", "item"),
-        Column("family"),
-        *(Column(each, "number") for each in ("ask", "bid", "sale", "quotes", "screened out")),
-        Column("newest quote", "time"),
-    )
-    return Table(f"Levels of every item, in {report.money}", columns, rows)

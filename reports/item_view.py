@@ -1,0 +1,39 @@
+"""What an item's page shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reports.ladder_chart import ladder_chart
+from reports.page_parts import Chart, Table
+from reports.pages_data import Answer, ItemPage, Report
+from reports.price_chart import price_chart
+from reports.price_tables import levels_table, quotes_table
+
+
+@dataclass(frozen=True)
+class ItemView:
+    """An item's page."""
+
+    prices: Answer
+    charts: tuple[Chart, ...]
+    levels: Table
+    quotes: Table
+    screened: int
+    cautions: tuple[str, ...]
+
+
+def item_view(page: ItemPage, report: Report) -> ItemView:
+    """Everything on an item's page."""
+    charts = [
+        price_chart(page, money=report.money, as_of=report.as_of),
+        ladder_chart(page.ladder, item=page.prices["item"], money=report.money),
+    ]
+    return ItemView(
+        prices=page.prices,
+        charts=tuple(chart for chart in charts if chart is not None),
+        levels=levels_table(page.prices, report.money),
+        quotes=quotes_table(page.quotes, report.money),
+        screened=sum(quote.screened is not None for quote in page.quotes),
+        cautions=tuple(page.cautions),
+    )

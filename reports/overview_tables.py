@@ -1,0 +1,69 @@
+"""The tables of the page to open first."""
+
+from __future__ import annotations
+
+from reports.page_parts import Column, Table
+from reports.pages_data import Report
+
+
+def today_table(report: Report) -> Table:
+    """Every piece with its numbers, the bad night beside the mean."""
+    rows = []
+    for page in report.pieces:
+        craft = page.craft
+        make, buy, saving = (craft.get(key) or {} for key in ("make", "buy", "saving"))
+        rows.append(
+            (
+                craft["piece"],
+                craft["verdict"],
+                craft.get("route"),
+                make.get("mean"),
+                (make.get("quantiles") or {}).get("0.95"),
+                buy.get("level"),
+                saving.get("mean"),
+                craft.get("chance_this_one_cheaper"),
+            )
+        )
+    money = report.money
+    columns = (
+        Column("piece", "piece"),
+        Column("do"),
+        Column("by"),
+        Column(f"make, mean ({money})", "number"),
+        Column("make, bad night", "number"),
+        Column("buy", "number"),
+        Column("saved by making", "number"),
+        Column("next one cheaper made", "share"),
+    )
+    return Table("Make or buy, piece by piece", columns, rows)
+
+
+def stale_table(report: Report) -> Table | None:
+    """The prices to look at again; None where all are fresh."""
+    rows = [
+        (each.item, each.newest, each.days_old, ", ".join(each.behind)) for each in report.stale
+    ]
+    columns = (
+        Column("item", "item"),
+        Column("newest quote", "time"),
+        Column("days old", "number"),
+        Column("behind the answer for"),
+    )
+    return Table("Prices not seen for long", columns, rows) if rows else None
+
+
+def items_table(report: Report) -> Table:
+    """Every item with its levels."""
+    rows = []
+    for page in report.items:
+        prices = page.prices
+        levels = [(prices.get(side) or {}).get("level") for side in ("ask", "bid", "sale")]
+        counts = (prices.get("quotes"), prices.get("screened"), prices.get("newest"))
+        rows.append((prices["item"], prices.get("family"), *levels, *counts))
+    columns = (
+        Column("item", "item"),
+        Column("family"),
+        *(Column(each, "number") for each in ("ask", "bid", "sale", "quotes", "screened out")),
+        Column("newest quote", "time"),
+    )
+    return Table(f"Levels of every item, in {report.money}", columns, rows)
