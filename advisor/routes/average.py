@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import inf, sqrt
 
 import numpy as np
 
@@ -50,20 +51,18 @@ class OddsAverage:
     Attributes:
         flows: float, shape (k,): how often each outcome comes to pass, on average.
         visits: float, shape (n,): mean visits of each stage; at an end, the odds of ending there.
-        node_flows: float, shape (nodes, k): the flows at each node of the average.
-        node_weights: float, shape (nodes,), summing to 1.
         law_nodes: Odds to find laws at; one where all are sure.
         spread_nodes: Odds to find squares at; None where no standard deviation exists.
+        spread_flows: float, shape (spread nodes, k): the flows there.
         endless: Steps for which no mean exists: it might be that they never succeed.
         error: Relative change of the mean number of actions when nodes are left out.
     """
 
     flows: np.ndarray
     visits: np.ndarray
-    node_flows: np.ndarray
-    node_weights: np.ndarray
     law_nodes: OddsNodes
     spread_nodes: OddsNodes | None
+    spread_flows: np.ndarray
     endless: tuple[str, ...]
     error: float
 
@@ -72,10 +71,12 @@ class OddsAverage:
         return float(self.flows @ amounts)
 
     def odds_sd(self, amounts: np.ndarray) -> float:
-        """Standard deviation, over what the odds may be, of that mean."""
-        means = self.node_flows @ amounts
-        centre = float(self.node_weights @ means)
-        return float(np.sqrt(max(self.node_weights @ (means - centre) ** 2, 0.0)))
+        """Standard deviation, over what the odds may be, of that mean; infinite without one."""
+        if self.spread_nodes is None:
+            return inf
+        means = self.spread_flows @ amounts
+        centre = self.mean(amounts)
+        return sqrt(max(float(self.spread_nodes.weights @ (means - centre) ** 2), 0.0))
 
 
 def average_over_odds(
@@ -96,18 +97,17 @@ def average_over_odds(
     chances.sort(key=lambda chance: -chance.influence)
     endless = tuple(dict.fromkeys(each.step for each in chances if each.a <= each.pole))
     nodes = _odds_nodes(way, chances, MOST_NODES, MOST_NODES_EACH)
-    flows = np.array([way.flows(odds) for odds in nodes.odds])
+    flows = nodes.weights @ _flows_at(way, nodes)
+    spread_nodes = _spread_nodes(way, chances)
     most_law = MOST_LAW_NODES_ENDLESS if endless else MOST_LAW_NODES
-    mean_flows = nodes.weights @ flows
     return OddsAverage(
-        flows=mean_flows,
-        visits=way.visits(mean_flows),
-        node_flows=flows,
-        node_weights=nodes.weights,
+        flows=flows,
+        visits=way.visits(flows),
         law_nodes=_odds_nodes(way, chances, most_law, most_law if endless else MOST_LAW_NODES_EACH),
-        spread_nodes=_spread_nodes(way, chances),
+        spread_nodes=spread_nodes,
+        spread_flows=_flows_at(way, spread_nodes),
         endless=endless,
-        error=_error(way, chances, float(mean_flows.sum())),
+        error=_error(way, chances, float(flows.sum())),
     )
 
 
@@ -213,10 +213,16 @@ def _spread_nodes(way: WayWithOdds, chances: Sequence[_Chance]) -> OddsNodes | N
     return _odds_nodes(way, squared, MOST_SPREAD_NODES, MOST_NODES_EACH)
 
 
+def _flows_at(way: WayWithOdds, nodes: OddsNodes | None) -> np.ndarray:
+    """How often each outcome comes to pass at each node, shape (nodes, k)."""
+    odds = nodes.odds if nodes else np.zeros((0, len(way.mean_odds)))
+    return np.array([way.flows(each) for each in odds]).reshape(odds.shape)
+
+
 def _error(way: WayWithOdds, chances: Sequence[_Chance], actions: float) -> float:
     """How much the mean number of actions changes when each chance has fewer nodes."""
     if not chances or actions == 0.0 or len(way.chain.stages) > LARGE_ROUTE:
         return 0.0
     nodes = _odds_nodes(way, chances, MOST_NODES // 4, MOST_NODES_EACH - 4)
-    fewer = nodes.weights @ np.array([way.flows(odds).sum() for odds in nodes.odds])
+    fewer = nodes.weights @ _flows_at(way, nodes).sum(axis=1)
     return float(abs(fewer / actions - 1.0))

@@ -148,6 +148,7 @@ class _Answer:
         endless = bool(average.endless)
         self._note_doubts(notes)
         amounts = self.totals.outcome_amounts(cost)
+        odds_sd = average.odds_sd(amounts)
         return RouteCost(
             route=route.name,
             makes=route.makes,
@@ -155,7 +156,7 @@ class _Answer:
             money=money,
             pieces=self.pieces,
             mean=self._mean(cost),
-            odds_sd=None if endless else self.pieces * average.odds_sd(amounts),
+            odds_sd=self.pieces * odds_sd if isfinite(odds_sd) else None,
             law=law,
             minutes=self.totals.law(minute_amounts, pieces=self.pieces),
             use=use,

@@ -95,7 +95,7 @@ class RouteCost:
         pieces: For how many pieces everything but `choices` is.
         mean: Mean cost, averaged over unsure odds; None where it does not exist.
         odds_sd: Standard deviation of the mean cost from unsure odds; 0 where all are
-            sure, None where no mean exists.
+            sure, None where it does not exist.
         law: Of the cost: luck, and odds not known for sure; prices fixed.
         minutes: Law of the time taken.
         use, gives, made: By item, in the order first used.

@@ -2,8 +2,9 @@
 
 A route's mean cost is linear in the unit costs of what it uses while its choices
 stay, so the unit costs of made items solve c = k + U c, with U the units used per
-unit made. From buying everything that can be bought, choices and "make or buy" are
-improved in turn.
+unit made. From buying everything, at a forbidding price what nobody sells, choices and
+"make or buy" are improved in turn. What is still bought at that price in the end cannot
+be had.
 
 Source: policy iteration, Howard, Dynamic Programming and Markov Processes (MIT Press
 1960); the linear system: Leontief's input-output equations.
@@ -20,6 +21,7 @@ from advisor.routes.priced import BuiltRoute, PricedRoute, Prices, price_route, 
 
 ROUNDS_AT_MOST = 200
 SAME = 1e-12
+FORBIDDING = 1e9
 
 
 class MakeOrBuy:
@@ -31,13 +33,37 @@ class MakeOrBuy:
         self.makers = makers
         self.faults = dict(faults)
         self.prices = prices
-        self.costs = {key: prices.buy.get(key, np.inf) for key in makers}
+        self.forbidding = FORBIDDING * (1.0 + max(prices.buy.values(), default=0.0))
+        self.costs = {key: self.buying(key) for key in makers}
         self.best: dict[str, PricedRoute] = {}
         self.priced: dict[str, tuple[tuple[float, ...], PricedRoute | None]] = {}
 
+    def buying(self, key: str) -> float:
+        """What buying one costs: forbidding where only routes offer it, infinite where nobody."""
+        unsold = self.forbidding if self.makers.get(key) else np.inf
+        return float(self.prices.buy.get(key, unsold))
+
     def cost(self, key: str) -> float:
-        """Unit cost of an item as far as known; infinite where there is none."""
-        return float(self.costs.get(key, self.prices.buy.get(key, np.inf)))
+        """Unit cost of an item at present."""
+        return float(self.costs[key]) if key in self.costs else self.buying(key)
+
+    def find_unobtainable(self) -> set[str]:
+        """Items that can neither be bought nor made from what can be had."""
+        used = {key for makers in self.makers.values() for m in makers for key in m.used_by_steps}
+        found = {
+            key
+            for key in used | set(self.makers)
+            if key not in self.best and key not in self.prices.buy
+        }
+        while True:
+            more = {
+                key
+                for key, priced in self.best.items()
+                if key not in found and any(priced.mean_units(each) > 0 for each in found)
+            }
+            if not more:
+                return found
+            found |= more
 
     def improve(self) -> None:
         """Find the least unit costs.
@@ -59,7 +85,7 @@ class MakeOrBuy:
         for key, makers in self.makers.items():
             found = [priced for maker in makers if (priced := self._price(maker)) is not None]
             found.sort(key=lambda priced: priced.mean_cost)
-            buy = self.prices.buy.get(key, np.inf)
+            buy = self.buying(key)
             if found and found[0].mean_cost < buy and not _same(found[0].mean_cost, buy):
                 self.best[key] = found[0]
             else:
@@ -98,7 +124,7 @@ class MakeOrBuy:
         """Solve c = k + U c for the made items; the others cost what buying costs."""
         made = list(self.best)
         for key in self.makers:
-            self.costs[key] = self.prices.buy.get(key, np.inf)
+            self.costs[key] = self.buying(key)
         if not made:
             return
         units = np.array([[self.best[row].mean_units(key) for key in made] for row in made])
@@ -159,4 +185,6 @@ def name_items(names: list[str]) -> str:
 
 
 def _same(one: float, other: float) -> bool:
-    return one == other or abs(one - other) <= SAME * max(1.0, abs(one), abs(other))
+    if np.inf in (one, other):
+        return one == other
+    return abs(one - other) <= SAME * max(1.0, abs(one), abs(other))

@@ -10,8 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
 from advisor.errors import BadInput, CannotAnswer, RouteFault
 from advisor.names import name_key
 from advisor.routes.make_or_buy import MakeOrBuy, name_items
@@ -72,7 +70,12 @@ def find_unit_costs(
     makers, faults = _find_makers(main, routes, build)
     work = MakeOrBuy(makers, faults, prices)
     work.improve()
-    missing = [key for key in main.used_by_steps if work.cost(key) == np.inf]
+    lacking = work.find_unobtainable()
+    missing = [
+        key
+        for key in main.used_by_steps
+        if key in lacking or (key not in makers and key not in prices.buy)
+    ]
     if missing:
         _refuse_missing(main, missing, work)
     costs = {key: work.cost(key) for key in main.used_by_steps}
@@ -117,7 +120,7 @@ def _refuse_missing(main: BuiltRoute, missing: list[str], work: MakeOrBuy) -> No
     waiting, seen = list(missing), set()
     while waiting:
         key = waiting.pop(0)
-        if key in seen or work.cost(key) != np.inf:
+        if key in seen or key in work.prices.buy:
             continue
         seen.add(key)
         if key not in work.makers:
