@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from advisor.decide.stock.need import Floats
 from advisor.decide.stock.price_tiers import PriceTiers
@@ -37,10 +38,9 @@ class OffersNow:
     ladder: Ladder
     tiers: PriceTiers | None = None
 
-    def cost_of(self, units: Floats) -> Floats:
+    def cost_of(self, units: ArrayLike) -> Floats:
         """The least that these numbers of units cost today, shape (units,)."""
-        units = np.asarray(units, dtype=float)
-        return self._split(units)[0]
+        return self._split(np.asarray(units, dtype=float))[0]
 
     def lots_for(self, units: float) -> list[Lot]:
         """The purchases that make up the least cost of `units`."""
@@ -96,13 +96,13 @@ def walk_ladder(ladder: Ladder, units: Floats) -> Floats:
         return ladder.level * usual
     stops = np.cumsum([0.0, *(step.qty for step in ladder.steps)])
     paid = np.cumsum([0.0, *(step.qty * step.unit_price for step in ladder.steps)])
-    standing = np.interp(units, stops, paid)
+    standing: Floats = np.interp(units, stops, paid)
     beyond = np.maximum(units - stops[-1], 0.0)
     last = ladder.steps[-1].unit_price
     return standing + max(ladder.level, last) * risen(beyond, ladder.depth / ladder.usual_qty)
 
 
-def usual_day(units: Floats, *, usual_qty: float, depth: float) -> Floats:
+def usual_day(units: ArrayLike, *, usual_qty: float, depth: float) -> Floats:
     """What units cost on a day like any other, at a level of 1: the usual quantity costs 1 each.
 
     The first unit is cheaper than the level and each further one dearer, as past

@@ -28,7 +28,6 @@ import numpy as np
 
 from advisor.decide.stock.need import Floats
 
-
 CELLS_AT_ONCE = 100_000
 
 

@@ -83,7 +83,8 @@ def _unbeaten(paid: Floats, value: Floats, budget: float) -> Ints:
     cell = np.floor(paid[kept] / max(budget, 1e-300) * (PAIRS_KEPT - 1))
     last = np.append(cell[1:] != cell[:-1], True)
     last[0] = True
-    return kept[last]
+    thinned: Ints = kept[last]
+    return thinned
 
 
 def _lower_bound(spent: Sequence[Floats], totals: Sequence[Floats], budget: float) -> float:

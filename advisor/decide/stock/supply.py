@@ -70,6 +70,21 @@ class CurvePoint:
     chance_short: float
 
 
+@dataclass(frozen=True, slots=True)
+class ReservePrice:
+    """What to do on a later day.
+
+    Attributes:
+        day: Days from now.
+        price: Buy more at this unit price of the usual quantity, and below.
+        units: How many, if the price is as expected.
+    """
+
+    day: int
+    price: float
+    units: int
+
+
 @dataclass(frozen=True, eq=False)
 class SupplyAdvice:
     """The answer for one item.
@@ -122,8 +137,8 @@ class SupplyAdvice:
         """From which offers."""
         return self.question.offers.lots_for(self.buy_now) if self.buy_now else []
 
-    def reserve(self) -> list[tuple[int, float]]:
-        """For each day until the last: the price up to which to buy more, as foreseen today."""
+    def reserve(self) -> list[ReservePrice]:
+        """For each day until the last: up to which price to buy more, as foreseen today."""
         return self.later.reservation_prices(self.buy_now)
 
     def at(self, qty: int) -> CurvePoint:
@@ -152,11 +167,15 @@ class LaterDays:
         lots = math.ceil(max(self.question.need.most, 1) / self.lot)
         return self.lot * math.ceil(lots / PACKS_AT_MOST)
 
+    @property
+    def _packs(self) -> int:
+        """The greatest stock of the grid: enough for every need, and a pack more."""
+        return math.ceil(max(self.question.need.most, 1) / self.pack) + 1
+
     @cached_property
     def plan(self) -> PurchasePlan:
         """The plan for the days between today and the last."""
-        packs = math.ceil(max(self.question.need.most, 1) / self.pack) + 1
-        stocks = self.pack * np.arange(packs + 1)
+        stocks = self.pack * np.arange(self._packs + 1)
         ladder, rate = self.question.offers.ladder, self.question.money_rate
         cost = usual_day(stocks, usual_qty=ladder.usual_qty, depth=ladder.depth)
         days = [
@@ -167,7 +186,7 @@ class LaterDays:
                 order_cost=self.question.trip_cost / look.middle,
                 learn=look.learn,
                 growth=after.growth,
-                keep=rate * stocks if rate else None,
+                keep=(rate * stocks).astype(np.float64) if rate else None,
             )
             for look, after in zip(self.looks[:-1], self.looks[1:], strict=True)
         ]
@@ -205,17 +224,23 @@ class LaterDays:
         short = last.mean_price * usual_day(bought, usual_qty=ladder.usual_qty, depth=ladder.depth)
         short += np.where(missing > 0, asked.trip_cost / last.middle, 0.0)
         short -= bring * (bought - missing)
-        left = -bring * np.arange(int(np.max(stocks)) + 1)
+        left = -bring * np.arange(int(np.max(stocks)) + 1, dtype=np.float64)
         return asked.need.mean_over(stocks, short=short, left=left)
 
-    def reservation_prices(self, units: int) -> list[tuple[int, float]]:
-        """(day, price) until the day before the last, holding `units` and buying nothing."""
-        prices = []
+    def reservation_prices(self, units: int) -> list[ReservePrice]:
+        """One for each day until the day before the last, holding `units` tonight.
+
+        On the way the purchases that are best at the expected prices are made.
+        """
+        prices, stock = [], min(round(units / self.pack), self._packs)
         for number, look in enumerate(self.looks[:-1]):
-            stock = min(units // self.pack, len(self.plan.after[number]) - 2)
+            if stock >= self._packs:
+                break
             highest = math.exp(LIKELY_SD * look.sd)
             price = max(0.0, min(self.plan.reservation_price(number, stock), highest))
-            prices.append((number + 1, price * look.middle))
+            bought = self.plan.units_to_buy(number, stock, price=1.0)
+            stock += bought
+            prices.append(ReservePrice(number + 1, price * look.middle, bought * self.pack))
         return prices
 
 

@@ -1,0 +1,139 @@
+"""`makeworth advise stock`: how many supplies, when, and at most at what price."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from advisor.cli.options import AsOfOption, JsonOption, PriceOption, WorkspaceOption, write_json
+from advisor.errors import BadInput
+
+if TYPE_CHECKING:
+    from advisor.tasks.stocking import Stock
+
+TRIP_MINUTES = 10.0
+
+
+def stock(
+    route: Annotated[str, typer.Argument(metavar="ROUTE", help="A file in routes/.")],
+    *,
+    pieces: Annotated[
+        int, typer.Option("--pieces", metavar="N", help="How many pieces to make.")
+    ] = 1,
+    within: Annotated[
+        int | None,
+        typer.Option(
+            "--within",
+            metavar="DAYS",
+            help="Days to buy in, the last one to make them; without it: tomorrow.",
+        ),
+    ] = None,
+    on_hand: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--on-hand", metavar="ITEM=UNITS", help="What is there already; may be given again."
+        ),
+    ] = None,
+    also: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--also", metavar="ROUTE=N", help="N pieces of another route as well; may be repeated."
+        ),
+    ] = None,
+    budget: Annotated[
+        str | None,
+        typer.Option("--budget", metavar="MONEY", help="Spend no more than this today."),
+    ] = None,
+    tier: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--tier",
+            metavar="ITEM=LOT:PRICE,...",
+            help="A lot of at least LOT costs PRICE each, all of it.",
+        ),
+    ] = None,
+    tier_beyond: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--tier-beyond",
+            metavar="ITEM=LOT:PRICE,...",
+            help="Units beyond LOT cost PRICE each.",
+        ),
+    ] = None,
+    tied_up: Annotated[
+        str,
+        typer.Option(
+            "--tied-up", metavar="PERCENT", help="What a day of money lying in stock costs."
+        ),
+    ] = "0 %",
+    trip_minutes: Annotated[
+        float,
+        typer.Option(
+            "--trip-minutes",
+            metavar="MIN",
+            help="Going to the market again; counts at your hour_value.",
+        ),
+    ] = TRIP_MINUTES,
+    post: Annotated[
+        bool, typer.Option("--post", help="Only the lines to put up: what is wanted, at which bid.")
+    ] = False,
+    price: PriceOption = None,
+    as_of: AsOfOption = None,
+    workspace: WorkspaceOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """How many supplies to buy, when, and at most at what price."""
+    from advisor.cli.route import read_budget
+    from advisor.tasks.pricing import read_pricing
+    from advisor.tasks.routing import read_routes
+    from advisor.tasks.stocking import StockTerms, advise_stock, refuse_unsound
+    from advisor.tasks.workspace import open_workspace
+
+    terms = StockTerms(
+        within=within,
+        on_hand=on_hand or (),
+        also=also or (),
+        tiers=tier or (),
+        tiers_beyond=tier_beyond or (),
+        tied_up=_read_share(tied_up),
+        trip_minutes=trip_minutes,
+    )
+    refuse_unsound(terms, pieces)
+    place = open_workspace(workspace)
+    book = read_routes(place)
+    pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    answer = advise_stock(
+        place,
+        book,
+        pricing,
+        route=route,
+        pieces=pieces,
+        terms=terms,
+        budget=None if budget is None else read_budget(budget, pricing),
+    )
+    _show(answer, post=post, as_json=as_json)
+
+
+def _read_share(text: str) -> float:
+    from advisor.money import read_percent
+
+    try:
+        return float(read_percent(text))
+    except BadInput as fault:
+        raise BadInput(f"--tied-up: {fault.what}", right=fault.right) from None
+
+
+def _show(answer: Stock, *, post: bool, as_json: bool) -> None:
+    if as_json:
+        from advisor.tasks.stock_json import stock_json
+
+        write_json(stock_json(answer))
+    elif post:
+        from advisor.cli.stock_views import show_posts
+
+        show_posts(answer)
+    else:
+        from advisor.cli.stock_views import show_stock
+
+        show_stock(answer)

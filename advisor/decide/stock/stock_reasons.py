@@ -1,0 +1,124 @@
+"""The stock answer in sentences: what to buy, what to wait for, what to beware of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from advisor.decide.stock.supply import SupplyAdvice
+from advisor.decide.stock.wanted_post import WantedOffer
+from advisor.figures import amount, percent
+
+ITEMS_TOLD = 3
+
+
+@dataclass(frozen=True)
+class StockStory:
+    """What the sentences tell of one item."""
+
+    item: str
+    advice: SupplyAdvice
+    stockable: bool
+    offer: WantedOffer | None
+    offer_assumptions: tuple[str, ...]
+
+    @property
+    def price_now(self) -> float | None:
+        """Mean unit price of what is bought today; None where nothing is."""
+        bought = self.advice.buy_now
+        return None if bought == 0 else self.advice.at(bought).spent_now / bought
+
+
+def stock_reasons(
+    stories: Sequence[StockStory], *, money: str, days: int, budget: float | None
+) -> list[str]:
+    """Why it is best, the dearest items first."""
+    total = sum(each.advice.expected_cost for each in stories)
+    plain = sum(each.advice.plain_cost for each in stories)
+    said = [
+        f"All supplies come to {amount(total)} {money} on average this way, less what leftovers "
+        f"bring; buying the mean need today and the rest when it runs out, to {amount(plain)}."
+    ]
+    if budget is not None:
+        spent = sum(float(each.advice.spent[each.advice.place]) for each in stories)
+        said.append(
+            f"Of the {amount(budget)} {money} in the purse {amount(spent)} are best spent today."
+        )
+    ranked = sorted(stories, key=lambda each: -each.advice.expected_cost)
+    for each in ranked[:ITEMS_TOLD]:
+        said.append(_about_item(each, money=money, days=days))
+    return said
+
+
+def _about_item(story: StockStory, *, money: str, days: int) -> str:
+    advice, need = story.advice, story.advice.question.need
+    many = f"{story.item}: {amount(need.mean)} still needed on average, {need.quantile(0.95)} or "
+    many += "more one time in twenty"
+    if need.most == 0:
+        return f"{story.item}: what is on hand is enough."
+    if not story.stockable:
+        return f"{many}; a service, paid when it is used."
+    if advice.buy_now == 0:
+        when = f"over the next {days} days" if days > 1 else "as it is needed"
+        return f"{many}; today's price is no bargain: buy {when}, today at {amount(advice.pay_at_most)} {money} or less."
+    price = amount(story.price_now)
+    rest = advice.chance_short
+    return (
+        f"{many}; {advice.buy_now} now at {price} {money} on average; the last of them is worth "
+        f"{amount(advice.pay_at_most)}. More will be needed with a chance of {percent(rest)}."
+    )
+
+
+def stock_cautions(stories: Sequence[StockStory], *, money: str, notes: Sequence[str]) -> list[str]:
+    """What to beware of.
+
+    Args:
+        notes: Cautions that other parts of the answer raised; they come first.
+    """
+    cautions = list(dict.fromkeys(notes))
+    for each in stories:
+        ladder, need = each.advice.question.offers.ladder, each.advice.question.need
+        if ladder.lots_of > need.most > 0:
+            cautions.append(
+                f"{each.item} is sold in lots of {ladder.lots_of}, more than any likely need "
+                f"({need.most}): the rest of a lot is left over."
+            )
+    services = [each.item for each in stories if not each.stockable]
+    if services:
+        cautions.append(f"Not bought ahead, for they are services: {', '.join(services)}.")
+    unsold = [each.item for each in stories if each.advice.question.leftover == 0]
+    if unsold:
+        cautions.append(f"What is left over of these counts nothing: {', '.join(unsold)}.")
+    if any(each.advice.question.days > 1 for each in stories):
+        cautions.append(
+            "Each day's offers are taken to be as plentiful as usual, also on the day after you "
+            "bought."
+        )
+    cautions += _offer_cautions(stories)
+    luckless = sum(
+        each.advice.at(each.advice.question.need.quantile(0.95)).spent_now for each in stories
+    )
+    cautions.append(
+        "An average is not a promise: with enough of each for nineteen cases in twenty, supplies "
+        f"cost {amount(luckless)} {money} today."
+    )
+    cautions.append(
+        "Prices are other people's offers and can be bait: look before you pay, and pay no more "
+        "than the price advised."
+    )
+    return cautions
+
+
+def _offer_cautions(stories: Sequence[StockStory]) -> list[str]:
+    """What the wanted posts take for granted."""
+    if not any(each.offer for each in stories):
+        return []
+    assumed: dict[str, list[str]] = {}
+    for each in stories:
+        for sentence in each.offer_assumptions:
+            assumed.setdefault(sentence, []).append(each.item)
+    return [
+        "Wanted posts: taken for granted that as many sellers come by as asks vanish, each with a "
+        "usual lot, and that half of them accept the middle of bid and ask.",
+        *(f"Wanted posts, {', '.join(items)}: {said}." for said, items in assumed.items()),
+    ]

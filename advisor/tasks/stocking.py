@@ -1,0 +1,293 @@
+"""How many supplies to buy, when, and at most at what price: gathers and answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from advisor.decide.stock.buying_now import OffersNow
+from advisor.decide.stock.need import NeedLaw
+from advisor.decide.stock.purse import SharedPurse, share_purse
+from advisor.decide.stock.stock_reasons import StockStory, stock_cautions, stock_reasons
+from advisor.decide.stock.supply import SupplyAdvice, SupplyQuestion, weigh_supply
+from advisor.decide.stock.wanted_post import WantedOffer, best_offer
+from advisor.errors import WrongUse
+from advisor.tasks.pricing import Pricing
+from advisor.tasks.routing import RouteBook
+from advisor.tasks.stock_markets import (
+    SupplyMarket,
+    find_market,
+    read_tiers,
+    season_days_left,
+)
+from advisor.tasks.stock_needs import (
+    Order,
+    chance_any_short,
+    find_needs,
+    read_orders,
+    sound_pieces,
+)
+from advisor.tasks.workspace import Workspace
+
+MOST_DAYS = 120
+TRIP_MINUTES = 10.0
+"""Minutes that going to the market once more takes, unless said."""
+
+
+POSTS_TRIED = 8
+"""Sizes of a wanted post that are tried, up to the mean need."""
+
+
+@dataclass(frozen=True)
+class StockTerms:
+    """How the user buys, as typed.
+
+    Attributes:
+        within: Days until all must be there; None: tomorrow.
+        on_hand: "ITEM=UNITS" each.
+        also: "ROUTE=PIECES" each.
+        tiers, tiers_beyond: "ITEM=LOT:PRICE,..." each.
+        tied_up: Share that money costs for each day it lies in stock, >= 0.
+        trip_minutes: Minutes that one more way to the market takes, >= 0.
+    """
+
+    within: int | None = None
+    on_hand: Sequence[str] = ()
+    also: Sequence[str] = ()
+    tiers: Sequence[str] = ()
+    tiers_beyond: Sequence[str] = ()
+    tied_up: float = 0.0
+    trip_minutes: float = TRIP_MINUTES
+
+
+@dataclass(frozen=True)
+class SupplyAnswer:
+    """One item, answered."""
+
+    item: str
+    use: NeedLaw
+    on_hand: int
+    advice: SupplyAdvice
+    market: SupplyMarket
+    offer: WantedOffer | None
+
+
+@dataclass(frozen=True)
+class Stock:
+    """The answer.
+
+    Attributes:
+        orders: What is to be made; the first is the route asked for.
+        days: Days until all must be there.
+        supplies: One an item, in the order of use.
+        chance_any_short: That something that is stocked runs short after buying today.
+        purse: How the budget was shared; None without one.
+        traders: Names by the codes in the lots.
+        reasons, cautions: Sentences.
+        pricing: The prices that all rests on.
+    """
+
+    orders: Sequence[Order]
+    days: int
+    supplies: Sequence[SupplyAnswer]
+    chance_any_short: float
+    purse: SharedPurse | None
+    traders: Mapping[int, str]
+    reasons: tuple[str, ...]
+    cautions: tuple[str, ...]
+    pricing: Pricing
+
+    @property
+    def spend_now(self) -> float:
+        """Money spent today."""
+        return sum(float(each.advice.spent[each.advice.place]) for each in self.supplies)
+
+    @property
+    def expected_cost(self) -> float:
+        """Mean cost of all supplies, the advised way."""
+        return sum(each.advice.expected_cost for each in self.supplies)
+
+    @property
+    def plain_cost(self) -> float:
+        """Mean cost of the plain habit."""
+        return sum(each.advice.plain_cost for each in self.supplies)
+
+
+def advise_stock(
+    workspace: Workspace,
+    book: RouteBook,
+    pricing: Pricing,
+    *,
+    route: str,
+    pieces: int,
+    terms: StockTerms,
+    budget: float | None = None,
+) -> Stock:
+    """Answer how many supplies to buy for some pieces by a route.
+
+    Args:
+        budget: Money for today, in the workspace money; None: enough.
+
+    Raises: WrongUse, BadInput: terms that cannot be meant. CannotAnswer: no route, or
+        an item without a price.
+    """
+    refuse_unsound(terms, pieces)
+    if budget is not None and not 0 <= budget < float("inf"):
+        raise WrongUse(f"--budget {budget:g} is no budget", right="0 or more")
+    orders = read_orders(book, route, pieces, also=terms.also)
+    notes: list[str] = []
+    days = _days_to_buy_in(terms, pricing, notes)
+    needs = find_needs(book, orders, pricing=pricing, on_hand=terms.on_hand)
+    tiers = read_tiers(terms.tiers, terms.tiers_beyond, items=list(needs.use), pricing=pricing)
+    group_size = {item: len(group) for group in needs.together for item in group}
+    supplies = []
+    for item, use in needs.use.items():
+        market = find_market(item, pricing, days=days, tiers=tiers.get(item))
+        question = _question(
+            market,
+            use.less(needs.on_hand[item]),
+            days=days,
+            terms=terms,
+            trip_cost=_trip_cost(terms, pricing) / group_size.get(item, 1),
+        )
+        advice = weigh_supply(question) if market.stockable else _paid_when_used(question)
+        supplies.append(SupplyAnswer(item, use, needs.on_hand[item], advice, market, None))
+    purse = None
+    if budget is not None:
+        supplies, purse = _within_budget(supplies, budget)
+    supplies = [replace(each, offer=_offer(each, days)) for each in supplies]
+    chances = {each.item: each.advice.chance_short for each in supplies if each.market.stockable}
+    stories = [_story(each) for each in supplies]
+    money = pricing.market.money
+    return Stock(
+        orders=orders,
+        days=days,
+        supplies=supplies,
+        chance_any_short=chance_any_short(chances, needs.together),
+        purse=purse,
+        traders=_trader_names(workspace, supplies),
+        reasons=tuple(stock_reasons(stories, money=money, days=days, budget=budget)),
+        cautions=tuple(
+            stock_cautions(
+                stories, money=money, notes=[*notes, *needs.cautions, *pricing.market.cautions]
+            )
+        ),
+        pricing=pricing,
+    )
+
+
+def refuse_unsound(terms: StockTerms, pieces: int) -> None:
+    """Refuse terms that cannot be meant.
+
+    Raises: WrongUse: an option out of range.
+    """
+    sound_pieces(pieces, "--pieces")
+    if terms.within is not None and not 1 <= terms.within <= MOST_DAYS:
+        raise WrongUse(f"--within {terms.within} is out of range", right=f"1 to {MOST_DAYS} days")
+    if not 0 <= terms.tied_up < 1:
+        raise WrongUse(f"--tied-up {terms.tied_up:g} is no share", right='such as "0.5 %"')
+    if not 0 <= terms.trip_minutes <= 1440:
+        raise WrongUse(f"--trip-minutes {terms.trip_minutes:g} is out of range", right="0 to 1440")
+
+
+def _days_to_buy_in(terms: StockTerms, pricing: Pricing, notes: list[str]) -> int:
+    """The days asked for, cut where the season ends before."""
+    days, left = terms.within or 1, season_days_left(pricing)
+    if left is not None and days > max(left, 1):
+        days = max(left, 1)
+        notes.append(
+            f"The season ends in {left} days: the time to buy in is cut to {days}, and what is "
+            "left over then counts nothing."
+        )
+    return days
+
+
+def _trip_cost(terms: StockTerms, pricing: Pricing) -> float:
+    return float(pricing.settings.trade.hour_value) * terms.trip_minutes / 60.0
+
+
+def _question(
+    market: SupplyMarket, need: NeedLaw, *, days: int, terms: StockTerms, trip_cost: float
+) -> SupplyQuestion:
+    return SupplyQuestion(
+        item=market.item,
+        need=need,
+        offers=market.offers,
+        walk=market.walk,
+        days=days,
+        leftover=market.leftover,
+        trip_cost=trip_cost,
+        money_rate=terms.tied_up,
+    )
+
+
+def _paid_when_used(question: SupplyQuestion) -> SupplyAdvice:
+    """What cannot be stocked is bought one by one, each at the price of its day."""
+    ladder = replace(question.offers.ladder, steps=(), depth=0.0, lots_of=1)
+    advice = weigh_supply(replace(question, offers=OffersNow(ladder), trip_cost=0.0))
+    nothing = int(np.flatnonzero(advice.quantities == 0)[0])
+    cost = float(advice.totals[nothing])
+    return replace(advice, place=nothing, plain_qty=0, plain_cost=cost)
+
+
+def _within_budget(
+    supplies: Sequence[SupplyAnswer], budget: float
+) -> tuple[list[SupplyAnswer], SharedPurse]:
+    free = [each for each in supplies if each.market.stockable]
+    purse = share_purse(
+        [each.advice.spent for each in free],
+        [each.advice.totals for each in free],
+        budget=budget,
+    )
+    places = dict(zip((each.item for each in free), purse.places, strict=True))
+    shared = [
+        replace(each, advice=replace(each.advice, place=places[each.item]))
+        if each.item in places
+        else each
+        for each in supplies
+    ]
+    return shared, purse
+
+
+def _offer(supply: SupplyAnswer, days: int) -> WantedOffer | None:
+    """The wanted post that saves most, for so many usual lots, against buying from the asks."""
+    advice, sellers = supply.advice, supply.market.sellers
+    if sellers is None or not supply.market.stockable or advice.plain_qty == 0:
+        return None
+    lot = advice.question.offers.ladder.lots_of
+    sizes = np.linspace(0, max(advice.plain_qty, advice.buy_now), POSTS_TRIED + 1)[1:]
+    sizes = np.unique(np.ceil(sizes / lot).astype(int) * lot)
+    worth = advice.later.cost_from(np.append(0, sizes))
+    best, saved = None, 0.0
+    for units, value in zip(sizes.tolist(), (worth[0] - worth[1:]).tolist(), strict=True):
+        offer = best_offer(sellers, units, days=days, otherwise=value / units)
+        if offer is not None and value - units * offer.mean_unit_cost > saved:
+            best, saved = offer, value - units * offer.mean_unit_cost
+    return best
+
+
+def _story(supply: SupplyAnswer) -> StockStory:
+    offer_notes = supply.market.sellers.assumptions if supply.market.sellers else ()
+    return StockStory(
+        item=supply.item,
+        advice=supply.advice,
+        stockable=supply.market.stockable,
+        offer=supply.offer,
+        offer_assumptions=offer_notes if supply.offer else (),
+    )
+
+
+def _trader_names(workspace: Workspace, supplies: Sequence[SupplyAnswer]) -> dict[int, str]:
+    """The names of the traders in the lots."""
+    codes = {lot.trader for each in supplies for lot in each.advice.lots} - {-1}
+    if not codes:
+        return {}
+    marks = ",".join("?" * len(codes))
+    with workspace.open_book() as store:
+        rows = store.connection.execute(
+            f"SELECT id, name FROM traders WHERE id IN ({marks})",  # noqa: S608
+            sorted(codes),
+        ).fetchall()
+    return {int(code): str(name) for code, name in rows}
