@@ -1,7 +1,13 @@
 """A total's law read off its generating function at the roots of unity.
 
+An amount between two cells is split between them so that its mean stays. Over
+many steps the spread this adds would show. From two cells of it on amounts are
+not rounded at all; instead the total is blurred by a normal error of two cells,
+after which its law is known by its values on the lattice but for exp(-2 pi^2),
+by Poisson's summation formula.
+
 Source: Abate & Whitt, The Fourier-series method for inverting transforms of
-probability distributions, Queueing Systems 10 (1992) 5-88.
+probability distributions, Queueing Systems 10 (1992) 5-88, section 5.
 """
 
 from __future__ import annotations
@@ -20,6 +26,8 @@ from advisor.routes.total_law import CostDistribution
 
 POINTS_AT_ONCE = 4096
 NOTHING = 1e-13
+BLUR = 2.0
+BLUR_REACH = 14
 
 
 @dataclass(frozen=True)
@@ -77,12 +85,12 @@ def invert_onto_lattice(
     """
     from scipy.fft import irfft, next_fast_len
 
-    first = floor(low / step) - 1
-    size = next_fast_len(max(ceil(high / step) + 2 - first, 4), real=True)
+    first = floor(low / step) - BLUR_REACH
+    size = next_fast_len(ceil(high / step) + 1 + BLUR_REACH - first, real=True)
     transforms = _LatticeTransforms(problem, step, size)
-    law = irfft(transforms.of_total(), size)
-    pmf = np.maximum(np.roll(law, -(first % size)), 0.0)
-    pmf /= pmf.sum()
+    law = np.roll(irfft(transforms.of_total(), size), -(first % size))
+    cumulated = np.maximum.accumulate(np.clip(np.cumsum(law), 0.0, 1.0))
+    pmf = np.diff(cumulated / cumulated[-1], prepend=0.0)
     kept = _find_kept(pmf)
     pmf, values = pmf[kept], step * (first + np.arange(size)[kept])
     mean = float(pmf @ values)
@@ -110,7 +118,9 @@ class _LatticeTransforms:
 
     def __init__(self, problem: TotalProblem, step: float, size: int) -> None:
         self.problem, self.size = problem, size
-        self.split = split_onto_lattice(problem.certain_parts(), step)
+        self.roots = np.exp(-2j * np.pi / size * np.arange(size))
+        self.amounts = problem.certain_parts()
+        self.split = split_onto_lattice(self.amounts, step)
         self.draws = {
             (number, part): split_onto_lattice(part * law.step * np.arange(len(law.pmf)), step)
             for number, law in enumerate(problem.laws)
@@ -119,6 +129,8 @@ class _LatticeTransforms:
         self.draw_transforms = {
             key: self._transform_draw(key[0], split) for key, split in self.draws.items()
         }
+        own = self.split.share * (1.0 - self.split.share)
+        self.blurs = float(problem.counts @ own) > BLUR**2
 
     def of_total(self) -> np.ndarray:
         """The generating function of the total, shape (size // 2 + 1,)."""
@@ -127,29 +139,28 @@ class _LatticeTransforms:
             points[begin : begin + POINTS_AT_ONCE]
             for begin in range(0, len(points), POINTS_AT_ONCE)
         ]
-        return np.concatenate([self._transform_batch(batch) for batch in batches])
+        total = np.concatenate([self._transform_batch(batch) for batch in batches])
+        if self.blurs:
+            total *= np.exp(-0.5 * (2 * np.pi * BLUR / self.size * points) ** 2)
+        return total
 
     def rounding_variance(self) -> float:
         """Variance that splitting amounts between cells adds to the total."""
         problem, squared = self.problem, self.split.step**2
-        own = self.split.share * (1.0 - self.split.share) * squared
+        share = np.zeros_like(self.split.share) if self.blurs else self.split.share
+        own = share * (1.0 - share) * squared
         for (number, part), split in self.draws.items():
             each = squared * float(problem.laws[number].pmf @ (split.share * (1.0 - split.share)))
             times = [split_units(units) for units in problem.units[:, number]]
             own = own + each * np.array(
                 [whole if part == 1.0 else float(rest == part) for whole, rest in times]
             )
-        return float(problem.counts @ own)
+        return float(problem.counts @ own) + squared * BLUR**2 * self.blurs
 
     def _transform_batch(self, points: np.ndarray) -> np.ndarray:
-        roots = np.exp(-2j * np.pi / self.size * np.arange(self.size))
-
         @lru_cache(maxsize=256)
         def of_kind(kind: int) -> np.ndarray:
-            cell, share = int(self.split.cell[kind]) % self.size, float(self.split.share[kind])
-            value = roots[(cell * points) % self.size]
-            if share:
-                value = value * ((1.0 - share) + share * roots[points])
+            value = self._put_on_cells(kind, points)
             for number, units in enumerate(self.problem.units[kind]):
                 whole, part = split_units(units)
                 if whole:
@@ -162,6 +173,15 @@ class _LatticeTransforms:
         return transform_total(
             self.problem.chain, lambda stage, onto, kind: of_kind(kind), zero
         ).values
+
+    def _put_on_cells(self, kind: int, points: np.ndarray) -> np.ndarray:
+        """z^amount, with the amount on two neighbouring cells, or as it is before a blur."""
+        if self.blurs:
+            turns = self.amounts[kind] / (self.split.step * self.size)
+            return np.asarray(np.exp(-2j * np.pi * turns * points))
+        cell, share = int(self.split.cell[kind]) % self.size, float(self.split.share[kind])
+        value = self.roots[(cell * points) % self.size]
+        return np.asarray(value * (1.0 - share + share * self.roots[points])) if share else value
 
     def _parts_of(self, number: int) -> set[float]:
         rests = {split_units(units)[1] for units in self.problem.units[:, number]}
