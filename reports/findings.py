@@ -110,7 +110,8 @@ def break_even_finding(craft: Answer) -> str:
         return "No single price or odds turns the answer"
     near = min(flips, key=lambda each: abs(each["change"]))
     turned = {"make": "Buying wins", "buy": "Making wins"}.get(craft["verdict"], "The answer turns")
-    way = "rises" if near["change"] > 0 else "falls"
+    way = "rise" if near["change"] > 0 else "fall"
+    way += "s" if near.get("item") else ""
     return (
         f"{turned} once {flip_name(near)} {way} to {flip_value(near, 'flips_at')} "
         f"({signed_percent(near['change'])})"

@@ -26,7 +26,7 @@ def page_name(kind: str, name: str) -> str:
     """
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     slug = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:LONGEST].strip("-")
-    if slug.replace("-", " ") != name:
+    if not slug or slug.replace("-", " ") != name:
         mark = blake2b(name.encode("utf-8", "surrogatepass"), digest_size=4).hexdigest()
         slug = f"{slug}-{mark}" if slug else mark
     return f"{kind}-{slug}.html"

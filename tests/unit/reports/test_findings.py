@@ -72,7 +72,7 @@ def test_break_even_names_the_nearest():
         {"odds": "etch", "now": 0.025, "flips_at": 0.0225, "change": -0.1},
     ]
     said = break_even_finding(craft(break_even=flips))
-    assert said == "Buying wins once the odds of etch falls to 2.2 % (-10 %)"
+    assert said == "Buying wins once the odds of etch fall to 2.2 % (-10 %)"
     assert break_even_finding(craft()) == "No single price or odds turns the answer"
 
 

@@ -87,12 +87,12 @@ def test_charts_are_named_and_tables_have_captions(pages):
 def test_ids_are_unique_and_references_lead_somewhere(pages):
     for text in pages.values():
         page = Page(text)
-        ids = [attrs["id"] for tag, attrs in page.elements if "id" in attrs and tag != "marker"]
+        ids = [attrs["id"] for _, attrs in page.elements if "id" in attrs]
         assert len(set(ids)) == len(ids)
-        named = [
-            attrs["aria-labelledby"] for _, attrs in page.elements if "aria-labelledby" in attrs
-        ]
-        assert set(named) <= set(ids)
+        named = {attrs.get("aria-labelledby") for _, attrs in page.elements} - {None}
+        assert named <= set(ids)
+        tips = {attrs.get("marker-end") for _, attrs in page.elements} - {None}
+        assert {tip[5:-1] for tip in tips} <= set(ids)
 
 
 def test_nothing_comes_from_elsewhere(pages):

@@ -80,9 +80,7 @@ def test_places_in_a_row_are_the_nearest_that_leave_gaps(spots):
     offsets = np.concatenate([[0.0], np.cumsum(least)])
     expected = isotonic_regression(np.array(wanted) - offsets).x + offsets
     np.testing.assert_allclose(placed, expected, atol=1e-6)
-    assert all(
-        b - a >= need - 1e-6 for (a, b), need in zip(itertools.pairwise(placed), least, strict=True)
-    )
+    assert np.all(np.diff(placed) >= np.array(least) - 1e-6)
 
 
 def overlap(a, b):
