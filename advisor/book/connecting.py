@@ -47,22 +47,21 @@ def connect(
 
 
 def connect_to_read(path: Path) -> sqlite3.Connection:
-    """Connect without changing what the book says.
+    """Connect without changing what the book says; works where nothing may be written.
 
     Where SQLite may not even make its own files beside the book, and none is
-    there with pages of the book in it, the book is read as one that nobody
-    changes. Pages left by a writer that was killed are put in place first.
+    there with pages of the book in it, the book is read as one that nobody changes.
     """
     try:
-        return connect(path, mode="ro", then=_read_a_page)
+        return connect(path, then=_only_read)
     except sqlite3.OperationalError:
         journal = path.with_name(path.name + "-wal")
-        if journal.exists() and journal.stat().st_size:
-            return connect(path, then=_read_a_page)
-        return connect(path, mode="ro&immutable=1", then=_read_a_page)
+        pending = journal.exists() and journal.stat().st_size > 0
+        return connect(path, mode="ro" if pending else "ro&immutable=1", then=_only_read)
 
 
-def _read_a_page(connection: sqlite3.Connection, path: Path) -> None:
+def _only_read(connection: sqlite3.Connection, path: Path) -> None:
+    connection.execute("PRAGMA query_only = ON")
     connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
 
 

@@ -13,7 +13,7 @@ from advisor.book.faults import book_faults
 from advisor.book.whole_book import QUOTE_COLUMNS, NamesById, WholeQuote, sound_quote
 
 CHUNK_ROWS = 4096
-LARGEST_ID = 2**40
+SMALLEST_ROW_BYTES = 16
 
 
 @dataclass
@@ -21,12 +21,13 @@ class Salvage:
     """A damaged book, read piece by piece.
 
     Attributes:
-        lost: Rows that could not be read so far, or were not what was once
-            written; at least so many, since a lost page does not tell.
+        lost: Places that could not be read so far: stretches of a table, and
+            quotes that are not what was once written.
     """
 
     connection: sqlite3.Connection
     lost: int = 0
+    _stretch_end: tuple[str, int] = ("", 0)
 
     def quotes(self) -> Iterator[WholeQuote]:
         """Every quote that is still what was once written, in the order it came in."""
@@ -41,8 +42,8 @@ class Salvage:
                 yield quote
 
     def rows(self, table: str, columns: str) -> Iterator[tuple[Any, ...]]:
-        """Every readable row of a table with an id, by id; the others are counted as lost."""
-        yield from self._between(table, columns, low=0, high=LARGEST_ID)
+        """Every readable row of a table with an id, by id."""
+        return self._between(table, columns, low=0, high=self._beyond_last_id(table))
 
     def small_table(self, query: str) -> list[tuple[Any, ...]]:
         """All rows of a query, or none where any of them is damaged."""
@@ -52,34 +53,40 @@ class Salvage:
             self.lost += 1
             return []
 
+    def _beyond_last_id(self, table: str) -> int:
+        """A number over every id; a guess from the size of the book where its end is damaged."""
+        try:
+            last = self.connection.execute(f"SELECT max(id) FROM {table}").fetchone()[0]  # noqa: S608
+            return (last or 0) + 1
+        except sqlite3.DatabaseError:
+            pages, page_bytes = (
+                self.connection.execute(f"PRAGMA {name}").fetchone()[0]
+                for name in ("page_count", "page_size")
+            )
+            return int(pages * page_bytes // SMALLEST_ROW_BYTES)
+
     def _between(
         self, table: str, columns: str, *, low: int, high: int
     ) -> Iterator[tuple[Any, ...]]:
         """Rows with low <= id < high, halving the range around what cannot be read."""
-        if high - low > CHUNK_ROWS and self._is_empty(table, low=low, high=high):
-            return
         if high - low <= CHUNK_ROWS:
+            query = f"SELECT {columns} FROM {table} WHERE id >= ? AND id < ? ORDER BY id"  # noqa: S608
             try:
-                query = f"SELECT {columns} FROM {table} WHERE id >= ? AND id < ? ORDER BY id"  # noqa: S608
-                rows = self.connection.execute(query, (low, high)).fetchall()
+                yield from self.connection.execute(query, (low, high)).fetchall()
+                return
             except sqlite3.DatabaseError:
                 if high - low == 1:
-                    self.lost += 1
+                    self._lose(table, low)
                     return
-            else:
-                yield from rows
-                return
         middle = (low + high) // 2
         yield from self._between(table, columns, low=low, high=middle)
         yield from self._between(table, columns, low=middle, high=high)
 
-    def _is_empty(self, table: str, *, low: int, high: int) -> bool:
-        """Whether a range surely has no rows; one that cannot be read may have some."""
-        query = f"SELECT id FROM {table} WHERE id >= ? AND id < ? LIMIT 1"  # noqa: S608
-        try:
-            return self.connection.execute(query, (low, high)).fetchone() is None
-        except sqlite3.DatabaseError:
-            return False
+    def _lose(self, table: str, row_id: int) -> None:
+        """Count a stretch of ids that cannot be read once."""
+        if self._stretch_end != (table, row_id):
+            self.lost += 1
+        self._stretch_end = (table, row_id + 1)
 
 
 @contextmanager

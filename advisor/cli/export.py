@@ -32,4 +32,4 @@ def export(
         f"To have the book again: makeworth import {folder}\n"
     )
     if done.lost:
-        warn(f"at least {done.lost} rows of the damaged book could not be read")
+        warn(f"the damaged book could not be read in {done.lost} places; what stood there is lost")

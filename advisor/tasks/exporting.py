@@ -44,7 +44,7 @@ class ExportResult:
 
     Attributes:
         quotes, set_aside, layouts, rulings: How many of each.
-        lost: Rows of a damaged book that could not be read.
+        lost: Places of a damaged book that could not be read.
     """
 
     folder: Path

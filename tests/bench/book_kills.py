@@ -36,6 +36,10 @@ class Chunk:
     set_aside: list = field(default_factory=list)
 
 
+# Quotes by their number, lines set aside, and for each batch whether it is taken back.
+Seen = tuple[set[int], set[int], list[bool]]
+
+
 @dataclass
 class Expected:
     """The book as it should be, in plain Python."""
@@ -44,11 +48,11 @@ class Expected:
     set_aside: list[set[int]] = field(default_factory=list)
     undone: set[int] = field(default_factory=set)
 
-    def seen(self) -> tuple[set[int], set[int], int]:
+    def seen(self) -> Seen:
         live = [n for n in range(len(self.batches)) if n not in self.undone]
         quotes = set().union(*(self.batches[n] for n in live))
         aside = set().union(*(self.set_aside[n] for n in live))
-        return quotes, aside, len(self.batches)
+        return quotes, aside, [n in self.undone for n in range(len(self.batches))]
 
 
 def step(number: int, seed: int) -> tuple[str, int, int]:
@@ -114,9 +118,9 @@ def do_step(store: Store, expected: Expected, number: int, seed: int) -> None:
         add_batch(store, chunks, file="f.csv", content_hash=content, layout="canonical")
 
 
-def found(path: Path) -> tuple[set[int], set[int], int]:
+def found(path: Path) -> Seen:
     if not path.exists():
-        return set(), set(), 0
+        return set(), set(), []
     with open_store(path) as store:
         said = store.connection.execute("PRAGMA integrity_check").fetchone()[0]
         orphans = store.connection.execute("PRAGMA foreign_key_check").fetchall()
@@ -124,7 +128,7 @@ def found(path: Path) -> tuple[set[int], set[int], int]:
             raise SystemExit(f"FAILED: the book is not sound: {said} {orphans[:3]}")
         quotes = {each.at_us for each in every_quote(store)}
         aside = {each.line for each in list_set_aside(store)}
-        return quotes, aside, len(list_batches(store))
+        return quotes, aside, [each.undone_us is not None for each in list_batches(store)]
 
 
 def killed_once(path: Path, start: int, seed: int, draw: random.Random) -> tuple[int, str]:
@@ -138,7 +142,8 @@ def killed_once(path: Path, start: int, seed: int, draw: random.Random) -> tuple
     time.sleep(draw.random() * LONGEST_WAIT_SECONDS)
     process.send_signal(signal.SIGKILL)
     said = [line.split() for line in [*said_first, *process.stdout.read().splitlines()]]
-    process.wait()
+    if process.wait() != -signal.SIGKILL:
+        raise SystemExit("FAILED: the child ended by itself")
     process.stdout.close()
     done = max((int(line[1]) + 1 for line in said if line[0] == "done"), default=start)
     inside = any(line == ["begun", str(done)] for line in said)
