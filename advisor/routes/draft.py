@@ -32,7 +32,7 @@ class ModelDraft:
         kinds = np.full(count, kind, dtype=np.int8)
         self._actions.append((stages, kinds, np.broadcast_to(steps, count)))
         self._action_count += count
-        return np.arange(self._action_count - count, self._action_count)
+        return np.arange(self._action_count - count, self._action_count, dtype=np.int32)
 
     def add_outcomes(
         self,
@@ -58,7 +58,7 @@ class ModelDraft:
             )
         )
         self._outcome_count += count
-        return np.arange(self._outcome_count - count, self._outcome_count)
+        return np.arange(self._outcome_count - count, self._outcome_count, dtype=np.int32)
 
     def add_uses(
         self, outcomes: np.ndarray, items: np.ndarray | int, amounts: np.ndarray | float
@@ -82,27 +82,30 @@ class ModelDraft:
         items: Sequence[str],
     ) -> StageModel:
         """Put everything in order: actions by stage, outcomes by action."""
-        stage, kind, step = _joined(self._actions, 3)
+        stage, kind, step = _joined(self._actions, (np.int32, np.int8, np.int32))
         order = np.argsort(stage, kind="stable")
-        new_action = np.empty_like(order)
-        new_action[order] = np.arange(len(order))
-        action, target, odds, minutes, written = _joined(self._outcomes, 5)
+        new_action = np.empty(len(order), dtype=np.int32)
+        new_action[order] = np.arange(len(order), dtype=np.int32)
+        action, target, odds, minutes, written = _joined(
+            self._outcomes, (np.int32, np.int32, np.float64, np.float64, np.int32)
+        )
+        self._outcomes.clear()
         action = new_action[action]
         kept = np.argsort(action, kind="stable")
         kept = kept[odds[kept] > 0]
         shape = (len(kept), len(items))
-        new_outcome = np.full(self._outcome_count, -1)
-        new_outcome[kept] = np.arange(len(kept))
+        new_outcome = np.full(self._outcome_count, -1, dtype=np.int32)
+        new_outcome[kept] = np.arange(len(kept), dtype=np.int32)
         return StageModel(
             stages=stages,
             start=start,
             done=done,
             steps=steps,
-            action_stage=stage[order],
+            action_stage=stage[order].astype(np.int64),
             action_kind=kind[order],
-            action_step=step[order],
-            outcome_action=action[kept],
-            outcome_stage=target[kept],
+            action_step=step[order].astype(np.int64),
+            outcome_action=action[kept].astype(np.int64),
+            outcome_stage=target[kept].astype(np.int64),
             odds=odds[kept],
             minutes=minutes[kept],
             items=items,
@@ -119,8 +122,13 @@ def _entries(
     return outcomes, np.broadcast_to(items, count), np.broadcast_to(amounts, count)
 
 
-def _joined(blocks: list[tuple[np.ndarray, ...]], width: int) -> list[np.ndarray]:
-    return [np.concatenate([block[column] for block in blocks]) for column in range(width)]
+def _joined(
+    blocks: list[tuple[np.ndarray, ...]], types: tuple[type[np.generic], ...]
+) -> list[np.ndarray]:
+    return [
+        np.concatenate([block[column] for block in blocks], dtype=kind, casting="unsafe")
+        for column, kind in enumerate(types)
+    ]
 
 
 def _matrix(
@@ -130,7 +138,10 @@ def _matrix(
 
     if not blocks:
         return csr_array(shape)
-    row, item, amount = _joined(blocks, 3)
+    row, item, amount = _joined(blocks, (np.int32, np.int32, np.float64))
+    blocks.clear()
     row = new_outcome[row]
     used = (row >= 0) & (amount > 0)
-    return csr_array(coo_array((amount[used], (row[used], item[used])), shape=shape))
+    if not used.all():
+        row, item, amount = row[used], item[used], amount[used]
+    return csr_array(coo_array((amount, (row, item)), shape=shape))

@@ -56,11 +56,11 @@ class NameNumbers:
 
     def settle(self) -> None:
         """Number the names; `settled_count` then says how many different ones there are."""
-        self._ids = np.empty(self._noted, dtype=np.int64)
+        self._ids = np.empty(self._noted, dtype=np.int32)
         found = [_distinct(shape) for shape in self._shapes.values()]
         firsts = np.concatenate([each.first_place for each in found])
-        rank = np.empty(len(firsts), dtype=np.int64)
-        rank[np.argsort(firsts, kind="stable")] = np.arange(len(firsts))
+        rank = np.empty(len(firsts), dtype=np.int32)
+        rank[np.argsort(firsts, kind="stable")] = np.arange(len(firsts), dtype=np.int32)
         offset = 0
         for each in found:
             own = rank[offset : offset + len(each.first_place)]

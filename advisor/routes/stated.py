@@ -161,7 +161,7 @@ def refuse_repeated_steps(route: Route, names: RouteNames) -> None:
     """
     stages = np.concatenate([names.stages.numbers(each.start) for each in names.written])
     steps = np.concatenate([names.steps.numbers(each.name) for each in names.written])
-    code = stages * (int(steps.max()) + 1) + steps
+    code = stages.astype(np.int64) * (int(steps.max()) + 1) + steps
     order = np.argsort(code, kind="stable")
     same = np.flatnonzero(code[order][1:] == code[order][:-1])
     if not len(same):

@@ -110,10 +110,18 @@ def test_each_unsure_step_finds_its_own_outcomes(route_of):
     learned = learn_odds(route, tries={("harden 1", "edge 2"): 5})
     model = build_stages(route, goal="keep", money="shell", odds=learned.odds)
     place = learned.unsure[0].find_outcomes(model)
-    at = [model.stages[model.action_stage[a]] for a in model.outcome_action]
-    assert place.tolist() == [
-        {"edge 0": -1}.get(s, p) for s, p in zip(at, [-1, -1, 0, 1], strict=True)
-    ]
+    found = {
+        (model.stages[model.action_stage[action]], model.stages[target]): int(each)
+        for action, target, each in zip(
+            model.outcome_action, model.outcome_stage, place, strict=True
+        )
+    }
+    assert found == {
+        ("edge 0", "edge 1"): -1,
+        ("edge 0", "edge 0"): -1,
+        ("edge 1", "edge 2"): 0,
+        ("edge 1", "edge 0"): 1,
+    }
 
 
 @pytest.mark.parametrize(
