@@ -150,9 +150,9 @@ def without_cut_off(block: RawBlock, delimiter: str, *, width: int) -> RawBlock:
     Early means fewer cells than the row before, or than the header where it is
     the only row: a number cut short would otherwise be read as another number.
     """
-    lines, texts = list(block.lines), list(block.texts or [])
-    if not texts:
+    if block.texts is None or len(block.texts) == 0:
         return block
+    lines, texts = list(block.lines), list(block.texts)
     counts = [len(next(csv.reader([text], delimiter=delimiter), [])) for text in texts[-2:]]
     usual = counts[0] if len(counts) == 2 else width
     if counts[-1] >= usual:

@@ -1,7 +1,8 @@
 """The fast way through a block of delimited text: every record one line, all columns at once.
 
-Gives up (None) where a quoted cell may hold a line end or quoting is broken;
-`records` then reads the block one record at a time.
+Gives up (None) where a quoted cell may hold a line end, where quoting is broken and
+where a line has nothing but quotes; `records` then reads the block one record at a
+time.
 """
 
 from __future__ import annotations
@@ -67,7 +68,10 @@ def _quoted_lines(lines: pl.Series, delimiter: str) -> bool | None:
     mark = re.escape(delimiter)
     cell = rf'(?:"(?:[^"]|"")*"|[^"{mark}][^{mark}]*|)'
     whole = rf"^{cell}(?:{mark}{cell})*$"
-    return True if lines.filter(has_quote).str.contains(whole).all() else None
+    only_quotes = rf'^[\s"{mark}]*$'
+    quoted = lines.filter(has_quote)
+    is_sure = quoted.str.contains(whole).all() and not quoted.str.contains(only_quotes).any()
+    return True if is_sure else None
 
 
 def _cells(

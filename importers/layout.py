@@ -55,6 +55,11 @@ class Match:
         }
 
     @property
+    def is_told(self) -> bool:
+        """Whether the user has said, now or earlier, which column is which."""
+        return self.layout.needs is not NEEDED
+
+    @property
     def is_full_canonical(self) -> bool:
         """Whether the header is the canonical one, complete and in order, as export writes it."""
         return self.header == FIELDS
@@ -102,32 +107,43 @@ def mapped_layout(columns: Mapping[str, str], *, name: str = "mapped") -> Layout
 
 
 def match_header(cells: Sequence[str], layouts: Iterable[Layout]) -> Match | None:
-    """The first layout that this line of cells is a header of, or None.
+    """The layout that this line of cells is a header of, or None.
 
-    Raises: BadInput: two columns go by the same name, or could both be the price.
+    A layout that was saved or mapped goes before the declared ones; of several,
+    the one that finds most columns.
+
+    Raises: BadInput: two columns go by the same name or could both be the price,
+        two saved layouts fit alike.
     """
     keys = [name_key(cell) for cell in cells]
-    for layout in layouts:
-        positions = _positions(keys, layout)
-        if all(field in positions for field in layout.needs):
-            match = Match(layout, tuple(cell.strip() for cell in cells), positions)
-            _refuse_doubles(match, keys)
-            return match
-    return None
+    header = tuple(cell.strip() for cell in cells)
+    found = [Match(layout, header, _positions(keys, layout)) for layout in layouts]
+    fitting = [match for match in found if all(n in match.positions for n in match.layout.needs)]
+    if not fitting:
+        return None
+    best = max(fitting, key=_rank)
+    for match in fitting:
+        alike = _rank(match) == _rank(best) and match.positions != best.positions
+        if alike and best.is_told:
+            raise BadInput(
+                f"the layouts {best.layout.name!r} and {match.layout.name!r} both fit",
+                right=f'say which is meant: --layout "{best.layout.name}"',
+            )
+    _refuse_doubles(best, keys)
+    return best
+
+
+def _rank(match: Match) -> tuple[bool, int]:
+    return match.is_told, len(match.positions)
 
 
 def match_numbers(columns: Mapping[str, str], width: int) -> Match | None:
-    """A headerless file, its columns mapped by number from 1; None if others are named.
-
-    Raises: BadInput: a number beyond the last column.
-    """
+    """A headerless file, its columns mapped by number from 1; None where they do not fit."""
     if not columns or not all(word.isascii() and word.isdigit() for word in columns.values()):
         return None
-    positions = {}
-    for field, word in columns.items():
-        if not 1 <= int(word) <= width:
-            raise BadInput(f"--map {field}={word}: the file has {width} columns")
-        positions[field] = (int(word) - 1,)
+    positions = {field: (int(word) - 1,) for field, word in columns.items()}
+    if any(not 0 <= place < width for (place,) in positions.values()):
+        return None
     return Match(mapped_layout(columns), ("",) * width, positions)
 
 
@@ -155,8 +171,8 @@ def _refuse_doubles(match: Match, keys: Sequence[str]) -> None:
                     f"two columns are called {match.header[place]!r}",
                     right="give them names of their own",
                 )
-    if match.layout.needs is not NEEDED:
-        return  # the user has said which column is which
+    if match.is_told:
+        return
     price_words = {name_key(w) for each in declared_layouts() for w in each.columns["price"]}
     also_price = [name for name in match.unused if name_key(name) in price_words]
     if also_price:

@@ -16,6 +16,8 @@ from importers.cell_tables import CellTable, FindHeader, fields_of_numbers, numb
 from importers.layout import Match
 
 HEADER_WITHIN_ROWS = 30
+# Spreadsheets keep and show 15 significant digits; what is beyond is binary dust.
+SHEET_DIGITS = 15
 LARGEST_UNPACKED_BYTES = 2 * 1024**3
 
 
@@ -105,8 +107,14 @@ def _rows_below(
     has_header = any(match.header)
     start = place + 1 if has_header else 0
     texts = texts.slice(start)
-    kinds = book.load_sheet(name, header_row=None, skip_rows=start).to_polars().dtypes
-    numbers = fields_of_numbers(match, kinds)
+    below = {"header_row": None, "skip_rows": start}
+    numbers = fields_of_numbers(match, book.load_sheet(name, **below).to_polars().dtypes)
+    floats = book.load_sheet(name, **below, dtypes="float").to_polars()
+    texts = texts.with_columns(
+        _exact_numbers(texts.to_series(place), floats.to_series(place))
+        for field in ("price", "qty")
+        for place in match.positions.get(field, ())
+    )
     says_something = pl.any_horizontal(pl.all().str.strip_chars().fill_null("") != "")
     filled = texts.select(says_something.alias("filled")).to_series()
     rows = texts.with_row_index("line", offset=start + 1).filter(filled)
@@ -121,6 +129,29 @@ def _rows_below(
         numbers=numbers,
         shown=shown,
     )
+
+
+def _exact_numbers(texts: pl.Series, floats: pl.Series) -> pl.Series:
+    """The column's text with its number cells to the 15 digits that a spreadsheet keeps.
+
+    The library's text of a number stops at nine decimals.
+    """
+    exact = [
+        text
+        if number is None or text is None or not _is_text_of(text, number)
+        else number_text(float(f"{number:.{SHEET_DIGITS}g}"))
+        for text, number in zip(texts.to_list(), floats.to_list(), strict=True)
+    ]
+    return pl.Series(texts.name, exact, dtype=pl.String)
+
+
+def _is_text_of(text: str, number: float) -> bool:
+    """Whether this is the library's text of a number cell, not a text that was typed."""
+    if not text.isascii() or not text.replace(".", "", 1).removeprefix("-").isdigit():
+        return False
+    if "." in text and text[-1] in "0.":
+        return False
+    return abs(float(text) - number) <= 1e-9 * max(1.0, abs(number))
 
 
 def _neutral_prices(cells: pl.DataFrame, match: Match, numbers: frozenset[str]) -> list[pl.Series]:
