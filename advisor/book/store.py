@@ -20,6 +20,9 @@ from advisor.errors import BookFault
 LOOKED_THROUGH_TO_READ_BYTES = 8_000_000
 LOOKED_THROUGH_TO_WRITE_BYTES = 64_000_000
 
+_WHOLE = ("BEGIN IMMEDIATE", ("COMMIT",), ("ROLLBACK",))
+_PART = ("SAVEPOINT part", ("RELEASE part",), ("ROLLBACK TO part", "RELEASE part"))
+
 
 @dataclass(frozen=True, slots=True)
 class Store:
@@ -37,17 +40,25 @@ class Store:
     def writing(self, *, keep: bool = True) -> Iterator[sqlite3.Connection]:
         """One transaction: on leaving the block all of it is on the disk, or none.
 
+        Inside another such block it is a part of that one's transaction, which
+        may still be taken back as a whole.
+
         Args:
             keep: False takes everything back at the end, also when all went well.
         """
         connection = self.connection
-        connection.execute("BEGIN IMMEDIATE")
+        inside_another = connection.in_transaction
+        begin, commit, rollback = _PART if inside_another else _WHOLE
+        connection.execute(begin)
         try:
             yield connection
-            connection.execute("COMMIT" if keep else "ROLLBACK")
+            for statement in commit if keep else rollback:
+                connection.execute(statement)
         except BaseException:
+            # A full disk may have ended the transaction already.
             if connection.in_transaction:
-                connection.execute("ROLLBACK")
+                for statement in rollback:
+                    connection.execute(statement)
             raise
 
     @contextmanager
@@ -60,8 +71,9 @@ class Store:
         try:
             yield connection
         finally:
+            # Ending it well keeps what a writing() inside has written.
             if not inside_another and connection.in_transaction:
-                connection.execute("ROLLBACK")
+                connection.execute("COMMIT")
 
 
 @contextmanager

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from advisor.book.settings import SETTINGS_FILE, Settings
 from advisor.book.settings_file import read_settings
+from advisor.book.settling import has_other_spellings, settle_spellings
 from advisor.book.store import Store, open_store
-from advisor.errors import BadInput
+from advisor.errors import BadInput, BookFault
 
 WORKSPACE_VARIABLE = "MAKEWORTH_WORKSPACE"
 BOOK_FILE = "book.db"
@@ -54,11 +55,21 @@ class Workspace:
     def open_book(self, *, read_only: bool = False) -> Iterator[Store]:
         """Open the book; where there is none yet, writing makes it.
 
+        Quotes under a spelling that the settings have since given to another item
+        are moved to that item first.
+
         Args:
             read_only: Works in a folder that cannot be written to.
         Raises: BookFault: damaged, newer than this program, not to be read or written.
         """
         with open_store(self.book, create=not read_only, read_only=read_only) as store:
+            if has_other_spellings(store, self.settings):
+                # Where nothing may be written, the book is read as it stands.
+                with (
+                    suppress(BookFault) if read_only else nullcontext(),
+                    open_store(self.book) as other,
+                ):
+                    settle_spellings(other, self.settings)
             yield store
 
 

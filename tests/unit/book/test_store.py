@@ -104,6 +104,22 @@ def test_an_error_inside_a_transaction_takes_it_back(book):
         assert len(quote_rows(store, "lantern frame")) == 5
 
 
+def test_a_transaction_inside_another_is_a_part_of_it(book):
+    with open_store(book) as store:
+        with pytest.raises(KeyError), store.writing():
+            add_quotes(store, quotes(1, start=50))
+            raise KeyError
+        assert len(quote_rows(store, "lantern frame")) == 5
+        with store.writing():
+            add_quotes(store, quotes(1, start=50))
+            with pytest.raises(KeyError), store.writing() as connection:
+                connection.execute("DELETE FROM quotes")
+                raise KeyError
+            with store.writing(keep=False) as connection:
+                connection.execute("DELETE FROM quotes")
+        assert len(quote_rows(store, "lantern frame")) == 6
+
+
 def test_a_full_disk_is_told_and_nothing_is_half_written(book):
     with pytest.raises(BookFault, match="no room left"), open_store(book) as store:
         pages = store.connection.execute("PRAGMA page_count").fetchone()[0]
