@@ -81,9 +81,9 @@ def _show_items(stock: Stock) -> None:
         rows,
         right="lrrrrrrrrr",
     )
-    show("use: mean; 1/20: used or more one time in twenty; buy: today, at most at so much each;")
-    show("now, in all: spent today, and on average in the end; plain: buying the mean use now;")
-    show("short: the chance that more is needed than is there after today.")
+    show("use: mean; 1/20: so many or more one time in twenty; buy, at most: today, each;")
+    show("now, in all: spent today, and in the end on average; plain: the mean use bought")
+    show("today, the rest when it runs out; short: the chance that more will be needed.")
 
 
 def _show_lots(stock: Stock) -> None:
@@ -109,7 +109,7 @@ def _show_later(stock: Stock) -> None:
         [row + [""] * (cells - len(row)) for row in rows],
         right="l" * cells,
     )
-    show("day: most to pay for each of the usual quantity (and how many, at the price foreseen).")
+    show("day: most to pay for each of the usual lot (how many, at the price foreseen).")
     show()
 
 
@@ -135,7 +135,7 @@ def _show_offers(stock: Stock) -> None:
     if rows:
         show_table(["wanted post", "units", "bid", "filled", "in all each"], rows, right="lrrrr")
         show(
-            "filled: the chance that all of it is sold to you in time; else you buy from the asks."
+            "filled: the chance that all are sold to you in time; else buy from the asks."
         )
         show()
 

@@ -112,4 +112,5 @@ def post_line(supply: SupplyAnswer, money: str) -> str | None:
     if offer is None:
         return None
     until = "by tomorrow" if offer.days == 1 else f"within {offer.days} days"
-    return f"Wanted: {offer.units} {supply.item} at {amount(offer.price, digits=3)} {money} each, {until}"
+    bid = f"{amount(offer.price, digits=3)} {money} each"
+    return f"Wanted: {offer.units} {supply.item} at {bid}, {until}"

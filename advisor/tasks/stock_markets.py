@@ -1,4 +1,4 @@
-"""The market of each supply as the stock decision needs it: offers, the way of the price, sellers."""
+"""The market of each supply as the stock decision needs it: offers, price ahead, sellers."""
 
 from __future__ import annotations
 
@@ -197,6 +197,5 @@ def _read_tier(row: str, option: str, text: str) -> tuple[float, float]:
             raise ValueError
         return float(lot), float(price)
     except ValueError:
-        raise WrongUse(
-            f"{option} {text!r} is no price list", right=f"write {option} {_FORM}"
-        ) from None
+        what = f"{option} {text!r} is no price list"
+        raise WrongUse(what, right=f"write {option} {_FORM}") from None

@@ -52,20 +52,22 @@ def stock_reasons(
 
 def _about_item(story: StockStory, *, money: str, days: int) -> str:
     advice, need = story.advice, story.advice.question.need
-    many = f"{story.item}: {amount(need.mean)} still needed on average, {need.quantile(0.95)} or "
-    many += "more one time in twenty"
     if need.most == 0:
         return f"{story.item}: what is on hand is enough."
+    many = (
+        f"{story.item}: {amount(need.mean)} still needed on average, {need.quantile(0.95)} or more "
+        "one time in twenty"
+    )
     if not story.stockable:
         return f"{many}; a service, paid when it is used."
+    most = f"{amount(advice.pay_at_most)} {money}"
     if advice.buy_now == 0:
         when = f"over the next {days} days" if days > 1 else "as it is needed"
-        return f"{many}; today's price is no bargain: buy {when}, today at {amount(advice.pay_at_most)} {money} or less."
-    price = amount(story.price_now)
-    rest = advice.chance_short
+        return f"{many}; none now unless at {most} or less: buy {when}."
     return (
-        f"{many}; {advice.buy_now} now at {price} {money} on average; the last of them is worth "
-        f"{amount(advice.pay_at_most)}. More will be needed with a chance of {percent(rest)}."
+        f"{many}; {advice.buy_now} now at {amount(story.price_now)} {money} on average, the last "
+        f"lot of them at {most} at most. More will be needed with a chance of "
+        f"{percent(advice.chance_short)}."
     )
 
 
