@@ -11,7 +11,7 @@ import numpy as np
 
 from advisor.errors import BadInput
 from advisor.levels.following import FollowedMarket, reason_words
-from advisor.levels.item_levels import Forecast, ItemLevels, PriceLevel
+from advisor.levels.item_levels import Forecast, ItemLevels, PriceLevel, SideLooks
 from advisor.levels.ladders import Ladder, depth_of_ladders, standing_ladder
 from advisor.levels.outlook import LONGEST_PATH_DAYS, law_of_track
 from advisor.levels.paths import QUANTILE_KEYS, QUANTILES, PathLaw
@@ -73,14 +73,7 @@ class Assembly:
             forecast=self._forecast(ask),
             sale_forecast=self._forecast(sale),
             ladder=None if ask is None else self._ladder(k, math.exp(ask.start_log)),
-            values={
-                int(i): float(v)
-                for i, v in zip(
-                    quotes.ids[rows][quotes.valued[rows]],
-                    np.exp(quotes.log_value[rows][quotes.valued[rows]]),
-                    strict=True,
-                )
-            },
+            values=self._values(rows),
             ask_path=ask,
             sale_path=sale,
         )
@@ -96,6 +89,23 @@ class Assembly:
         if column < 0:
             return None
         return law_of_track(self.followed, column, as_of_us=self.rates.as_of_us)
+
+    def looks(self, item: str, side: int) -> SideLooks | None:
+        """What the filter saw of one side of an item; None if nothing."""
+        k = self.number.get(item, -1)
+        column = int(self.followed.column[k * SIDES_PER_ITEM + side]) if k >= 0 else -1
+        if column < 0:
+            return None
+        table = self.followed.table
+        rows = slice(0, int(table.length[column]))
+        return SideLooks(
+            days=table.days[rows, column],
+            log_price=table.log_price[rows, column],
+            noise_scale=table.noise_scale[rows, column],
+            stray=self.followed.smoothed.stray[rows, column],
+            noise_sd=float(np.sqrt(self.followed.noise.noise_var[column])),
+            step_sd=float(np.sqrt(self.followed.noise.step_var[column])),
+        )
 
     def _from_rate(self, item: str) -> PathLaw | None:
         """A money without quotes of its own: worth what the rates say."""
@@ -134,6 +144,12 @@ class Assembly:
     def _sale_habits(self) -> SaleHabits:
         return learn_sale_habits(self.followed)
 
+    def _values(self, rows: Ints) -> dict[int, float]:
+        quotes = self.followed.quotes
+        rows = rows[quotes.valued[rows]]
+        values = np.exp(quotes.log_value[rows])
+        return dict(zip(quotes.ids[rows].tolist(), values.tolist(), strict=True))
+
     def _screened(self, rows: Ints) -> dict[int, str]:
         """Reasons by quote id, in the order of time."""
         quotes, observations = self.followed.quotes, self.followed.observations
@@ -147,14 +163,10 @@ class Assembly:
                 strict=True,
             )
         )
-        for row in rows:
-            i = int(quotes.ids[row])
-            if not quotes.priced[row]:
-                words[i] = "no price"
-            elif not quotes.valued[row]:
-                words[i] = "no rate"
-            elif i in self.settings.dropped:
-                words[i] = "dropped"
+        for row in rows[~quotes.valued[rows]]:
+            words[int(quotes.ids[row])] = "no rate" if quotes.priced[row] else "no price"
+        if self.settings.dropped:
+            words |= {i: "dropped" for i in quotes.ids[rows].tolist() if i in self.settings.dropped}
         return {i: word for i, word in words.items() if word}
 
     def _ladder(self, k: int, level: float) -> Ladder:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from advisor.errors import CannotAnswer
 from advisor.levels.ladders import Ladder
 from advisor.levels.paths import PathLaw
+from advisor.levels.series import Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,27 @@ class PriceLevel:
     low_95: float
     high_95: float
     log_sd: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SideLooks:
+    """What the filter saw of one side of an item, oldest first, and how it reads it.
+
+    Attributes:
+        days: Days since the first look.
+        log_price: Log of the unit price of the usual quantity, in the workspace money.
+        noise_scale: Variance of this look against a plain one.
+        stray: Chance that it says nothing of the level.
+        noise_sd: How far a plain look lies from the level, log scale.
+        step_sd: How far the level wanders in a day, log scale.
+    """
+
+    days: Floats
+    log_price: Floats
+    noise_scale: Floats
+    stray: Floats
+    noise_sd: float
+    step_sd: float
 
 
 Forecast = tuple[tuple[int, Mapping[str, float]], ...]

@@ -30,7 +30,8 @@ class Kin:
 
     def total(self, weight: Floats) -> Floats:
         """The sum over each track's family."""
-        return np.bincount(self.member, weight, minlength=self.count)[self.member]
+        sums = np.bincount(self.member, weight, minlength=self.count).astype(np.float64)
+        return sums[self.member]
 
     def draw(self, total: Floats, weight: Floats, *, prior: float, strength: float) -> Floats:
         """Each track's own mean, drawn towards its family's."""

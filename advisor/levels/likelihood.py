@@ -1,4 +1,4 @@
-"""How likely a track is under many settings at once: a one-story filter, run on a grid.
+"""How likely a track is under several settings at once: a filter with one story.
 
 The same model as in `smoothing`, but the posterior is one normal: after each
 quote the three ways (plain, stray, jump) are averaged. That is quick enough to
@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.levels.series import Floats
 from advisor.levels.smoothing import (
@@ -22,18 +23,22 @@ from advisor.levels.smoothing import (
     JUMP_SD,
     SMALLEST_GAP_DAYS,
     STRAY_SD,
-    hollow_density,
 )
 from advisor.levels.tracks import TrackTable
 
 _BLOCK_CELLS = 8192
 """Cells of the grid worked on at a time, so that they stay in the processor's cache."""
 
-_TINY = 1e-300
+_WORK = np.float32
+Work = NDArray[np.float32]
+_JUMP_VAR, _STRAY_VAR = _WORK(JUMP_SD**2), _WORK(STRAY_SD**2)
+_TINY = _WORK(1e-30)
+_TWO_PI = _WORK(2.0 * np.pi)
+_LEAST_STRAY_DENSITY = _WORK(1e-9)
 
 
 @dataclass(frozen=True, eq=False)
-class GridLikelihood:
+class SettingsLikelihood:
     """What each of G settings makes of each of n tracks, all of shape (G, n).
 
     Attributes:
@@ -52,7 +57,7 @@ def weigh_settings(
     *,
     jumps_a_day: Floats,
     stray_share: Floats,
-) -> GridLikelihood:
+) -> SettingsLikelihood:
     """The likelihood of every track under every setting of its grid.
 
     Args:
@@ -64,54 +69,59 @@ def weigh_settings(
     block = max(_BLOCK_CELLS // settings, 1)
     sums = np.zeros((2, settings, n))
     for start in range(0, n, block):
-        columns = slice(start, min(start + block, n))
-        sums[:, :, columns] = _weigh_block(
-            table,
-            columns,
-            noise_var=noise_var[:, columns],
-            step_var=step_var[:, columns],
-            jumps_a_day=jumps_a_day[columns],
-            stray_share=stray_share[columns],
+        which = slice(start, min(start + block, n))
+        sums[:, :, which] = _weigh_block(
+            table.columns(which),
+            noise_var=noise_var[:, which].astype(_WORK),
+            step_var=step_var[:, which].astype(_WORK),
+            jumps_a_day=jumps_a_day[which],
+            stray_share=stray_share[which],
         )
-    return GridLikelihood(*sums)
+    return SettingsLikelihood(*sums)
 
 
 def _weigh_block(
     table: TrackTable,
-    columns: slice,
     *,
-    noise_var: Floats,
-    step_var: Floats,
+    noise_var: Work,
+    step_var: Work,
     jumps_a_day: Floats,
     stray_share: Floats,
-) -> Floats:
-    """Log likelihood and strays of a run of tracks: (2, G, columns)."""
+) -> Work:
+    """Log likelihood and strays of a run of tracks: (2, G, n)."""
     settings, width = noise_var.shape
-    length = table.length[columns]
-    rows = int(length.max(initial=0))
-    y = table.log_price[:rows, columns]
-    scale, gaps = table.noise_scale[:rows, columns], table.gap_days[:rows, columns]
-    drift, restart = table.drift[:rows, columns], table.restart_var[:rows, columns]
-    stray_chance = table.stray_chance(stray_share, columns)[:rows]
-    jump_chance = -np.expm1(-jumps_a_day * np.maximum(gaps, SMALLEST_GAP_DAYS))
-    echo_chance = ECHO * np.exp(-((gaps / ECHO_DAYS) ** 2))
-    echo_density = _density(np.diff(y, axis=0, prepend=y[:1]) ** 2, ECHO_SD**2)
+    rows = int((table.reach > 0).sum())
+    # from each track's first price on, single precision is plenty
+    y = (table.log_price[:rows] - table.log_price[0]).astype(_WORK)
+    scale, gaps, drift, restart, stray_chance = (
+        part[:rows].astype(_WORK)
+        for part in (
+            table.noise_scale,
+            table.gap_days,
+            table.drift,
+            table.restart_var,
+            table.stray_chance(stray_share),
+        )
+    )
+    jump_chance = -np.expm1(-jumps_a_day.astype(_WORK) * np.maximum(gaps, _WORK(SMALLEST_GAP_DAYS)))
+    echo_chance = _WORK(ECHO) * np.exp(-((gaps / _WORK(ECHO_DAYS)) ** 2))
+    echo_density = _density(np.diff(y, axis=0, prepend=y[:1]) ** 2, _WORK(ECHO_SD**2))
     strayed = np.broadcast_to(stray_chance[0], (settings, width)).copy()
-    mean = np.broadcast_to(y[0], (settings, width)).copy()
+    mean = np.zeros((settings, width), dtype=_WORK)
     var = noise_var * scale[0]
-    sums = np.zeros((2, settings, width))
+    sums = np.zeros((2, settings, width), dtype=_WORK)
     for k in range(1, rows):
-        live = slice(0, int(np.searchsorted(-length, -k)))
+        live = slice(0, int(table.reach[k]))
         ahead = var[:, live] + step_var[:, live] * gaps[k, live] + restart[k, live]
         surprise = y[k, live] - drift[k, live] - mean[:, live]
         square = surprise * surprise
         plain_all = ahead + noise_var[:, live] * scale[k, live]
-        jump_all, stray_all = plain_all + JUMP_SD**2, ahead + STRAY_SD**2
+        jump_all, stray_all = plain_all + _JUMP_VAR, ahead + _STRAY_VAR
         echo = echo_chance[k, live] * strayed[:, live]
         calm = 1.0 - jump_chance[k, live]
         sound = (1.0 - stray_chance[k, live]) * (1.0 - 0.5 * echo)
         plain = (calm * sound) * _density(square, plain_all)
-        wild = (1.0 - echo) * hollow_density(square, stray_all) + echo * echo_density[k, live]
+        wild = (1.0 - echo) * _hollow_density(square, stray_all) + echo * echo_density[k, live]
         stray = calm * (1.0 - sound) * wild
         jump = ((1.0 - calm) * sound) * _density(square, jump_all)
         total = plain + stray + jump + _TINY
@@ -119,7 +129,7 @@ def _weigh_block(
         jump /= total
         # the jump's gain is all but 1; the others' are ahead / all
         plain_gain, stray_gain = ahead / plain_all, ahead / stray_all
-        jump_gain = (ahead + JUMP_SD**2) / jump_all
+        jump_gain = (ahead + _JUMP_VAR) / jump_all
         plain = 1.0 - stray - jump
         gain = plain * plain_gain + stray * stray_gain + jump * jump_gain
         apart = plain * plain_gain**2 + stray * stray_gain**2 + jump * jump_gain**2 - gain * gain
@@ -135,6 +145,10 @@ def _weigh_block(
     return sums
 
 
-def _density(square: Floats, variance: Floats | float) -> Floats:
-    density: Floats = np.exp(-0.5 * square / variance) / np.sqrt(2.0 * np.pi * variance)
+def _density(square: Work, variance: Work | np.float32) -> Work:
+    density: Work = np.exp(_WORK(-0.5) * square / variance) / np.sqrt(_TWO_PI * variance)
     return density
+
+
+def _hollow_density(square: Work, variance: Work) -> Work:
+    return square / variance * _density(square, variance) + _LEAST_STRAY_DENSITY

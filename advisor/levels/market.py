@@ -17,9 +17,9 @@ import numpy as np
 
 from advisor.levels.assembling import Assembly
 from advisor.levels.following import follow_market
-from advisor.levels.item_levels import ItemLevels
+from advisor.levels.item_levels import ItemLevels, SideLooks
 from advisor.levels.rates import Rates, read_rates
-from advisor.levels.series import MarketSettings, QuoteSeries
+from advisor.levels.series import ASK, MarketSettings, QuoteSeries
 from advisor.levels.shared_movement import SharedMovement, find_shared_movement
 
 FORECAST_DAYS = (1, 3, 7, 14)
@@ -43,6 +43,10 @@ class ItemsByName(Mapping[str, ItemLevels]):
     def __len__(self) -> int:
         return len(self._assembly.names)
 
+    def looks(self, item: str, side: int = ASK) -> SideLooks | None:
+        """What the filter saw of one side of an item, for pictures and second opinions."""
+        return self._assembly.looks(item, side)
+
     def __contains__(self, item: object) -> bool:
         return item in self._assembly.number
 
@@ -62,7 +66,7 @@ class Market:
 
     money: str
     as_of_us: int
-    items: Mapping[str, ItemLevels]
+    items: ItemsByName
     rates: Rates
     unreachable: tuple[str, ...]
     cautions: tuple[str, ...]

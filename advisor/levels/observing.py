@@ -20,6 +20,9 @@ from advisor.levels.tracks import SURE
 from advisor.levels.valuing import SIDES_PER_ITEM, ValuedQuotes
 from advisor.quotes import MICROSECONDS_A_DAY
 
+_USUAL_MARKED = 0.05
+_RECORD_QUOTES = 10.0
+
 
 @dataclass(frozen=True, eq=False)
 class Observations:
@@ -86,13 +89,17 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
     looks = read_looks(group, log_value, side=side, qty=qty, usual_qty=usual_qty, used=used)
     vouched = np.bincount(group, weights=kept, minlength=len(first)) > 0
     worst = np.maximum.reduceat(STRAY_SHARE_OF_CODE[code], first) if len(first) else np.zeros(0)
+    doubt = _doubt_of_traders(trader, at_us, marked=code != NOT_MARKED)
+    worst = np.where(honest, 0.0, worst)
+    if len(first):
+        worst = np.maximum(worst, np.minimum.reduceat(doubt, first))
     plenty = looks.units / np.maximum(usual_qty[first], 1e-9)
     return Observations(
         track=track[first],
         at_us=at_us[first],
         log_price=looks.log_price,
         noise_scale=np.clip(plenty, 0.25, 4.0) ** -0.5,
-        stray_share=np.where(vouched, SURE, np.where(honest, 0.0, worst)),
+        stray_share=np.where(vouched, SURE, worst),
         rate_var=quotes.rate_var[rows][first],
         group=group,
         rows=rows,
@@ -123,6 +130,29 @@ def _only_trader(trader: Ints, first: Ints) -> Ints:
         return np.zeros(0, dtype=np.int64)
     low = np.minimum.reduceat(trader, first)
     return np.where(low == np.maximum.reduceat(trader, first), low, -1)
+
+
+def _doubt_of_traders(trader: Ints, at_us: Ints, *, marked: Bools) -> Floats:
+    """Share of each quote's trader's earlier quotes that were marked, 0 for the usual share.
+
+    Drawn towards `_USUAL_MARKED` as if that had been seen of `_RECORD_QUOTES` quotes.
+    """
+    doubt = np.zeros(len(trader))
+    known = np.flatnonzero(trader >= 0)
+    if len(known) == 0 or not marked.any():
+        return doubt
+    order = known[np.lexsort((at_us[known], trader[known]))]
+    who, when = trader[order], at_us[order]
+    place = np.arange(len(order))
+    same_time = np.zeros(len(order), dtype=bool)
+    same_time[1:] = (who[1:] == who[:-1]) & (when[1:] == when[:-1])
+    begin = np.maximum.accumulate(np.where(same_time, 0, place))
+    of_trader = np.searchsorted(who, who, side="left")
+    sums = np.concatenate([[0], np.cumsum(marked[order])])
+    bad, all_ = sums[begin] - sums[of_trader], begin - of_trader
+    share = (bad + _USUAL_MARKED * _RECORD_QUOTES) / (all_ + _RECORD_QUOTES)
+    doubt[order] = np.maximum(share - _USUAL_MARKED, 0.0)
+    return doubt
 
 
 def _money_gaps(rates: Rates) -> Floats:

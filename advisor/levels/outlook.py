@@ -79,5 +79,5 @@ def _changes(followed: FollowedMarket, column: int, *, age_days: float, as_of_us
     name = np.full(len(days) - 1, column)
     seasons = np.full(len(days) - 1, season[1])
     said = drift.curves.change(seasons, days[:-1], days[1:], column=name)
-    changes = changes + drift.season_trust[column] * said
-    return changes
+    both: Floats = changes + drift.season_trust[column] * said
+    return both

@@ -162,14 +162,15 @@ def _walk_circles(
             )
 
 
-def find_moneys(series: Mapping[str, QuoteSeries], money: str) -> tuple[str, ...]:
-    """Every item that some quote is priced in, and the workspace money; by name."""
+def find_moneys(series: Mapping[str, QuoteSeries], money: str, *, as_of_us: int) -> tuple[str, ...]:
+    """Every item that some quote up to a moment is priced in, and the workspace money; by name."""
     names = {money}
     for each in series.values():
-        if len(each.money_names) == 1:
+        known = int(np.searchsorted(each.at_us, as_of_us, side="right"))
+        if known and len(each.money_names) == 1:
             names.add(each.money_names[0])
-        else:
-            names.update(each.money_names[code] for code in np.unique(each.money))
+        elif known:
+            names.update(each.money_names[code] for code in np.unique(each.money[:known]))
     return tuple(sorted(names))
 
 
@@ -181,7 +182,7 @@ def read_rates(
     dropped: frozenset[int] = frozenset(),
 ) -> Rates:
     """The rates between moneys as known at `as_of_us`; later quotes are never looked at."""
-    moneys = find_moneys(series, money)
+    moneys = find_moneys(series, money, as_of_us=as_of_us)
     pairs: list[_Pair] = []
     for item in moneys:
         own = series.get(item)

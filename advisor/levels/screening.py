@@ -31,6 +31,9 @@ REASONS = {
 CONTEXT = 12
 """Earlier observations of a side that a quote is held against."""
 
+_NORMAL_QUARTILES = 1.349
+"""Distance between the quartiles of a standard normal."""
+
 _UNKNOWN_SD = 0.15
 """Spread of an item's quotes before any are seen, log scale; counts as `_UNKNOWN_WEIGHT` quotes."""
 _UNKNOWN_WEIGHT = 3.0
@@ -107,10 +110,12 @@ def _middles_before(middle: Floats, seen: Ints, *, rows: slice) -> Floats:
     earlier = np.where(known, middle[np.maximum(before, 0)], np.inf)
     three = np.minimum(count, 3)
     recent = np.where(count > 1, _median(np.sort(earlier[:, :3], axis=1), three), np.nan)
-    typical = _median(np.sort(earlier, axis=1), count)
-    with np.errstate(invalid="ignore"):
-        away = np.sort(np.abs(earlier - typical[:, None]), axis=1)
-    spread = 1.4826 * np.nan_to_num(_median(away, count))
+    ascending = np.sort(earlier, axis=1)
+    typical = _median(ascending, count)
+    row = np.arange(len(count))
+    last = np.maximum(count - 1, 0)
+    finite = np.where(np.isfinite(ascending), ascending, 0.0)
+    spread = (finite[row, (3 * last + 2) // 4] - finite[row, last // 4]) / _NORMAL_QUARTILES
     return np.vstack([typical, spread, recent])
 
 

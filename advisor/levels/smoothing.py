@@ -25,7 +25,7 @@ Trans. Automatic Control 17:439-448 (mixtures of normals in filtering).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -49,10 +49,17 @@ SMALLEST_GAP_DAYS = 0.05
 STORIES = 3
 _PAIRS = ((0, 1), (0, 2), (1, 2))
 
+_LEAST_STRAY_DENSITY = 1e-9
+"""However far off a quote is, it may be a stray."""
+
+_BLOCK_TRACKS = 1000
+"""Tracks worked on at a time, so that they stay in the processor's cache."""
+
 _ALIKE = 1.0
 """Stories whose means differ by less than their spread are one."""
 
-_TINY = 1e-300
+_TINY = 1e-290
+_TINIER = 1e-305
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +78,12 @@ class TrackNoise:
     jumps_a_day: Floats
     stray_share: Floats
 
+    def columns(self, which: slice) -> TrackNoise:
+        """The numbers of some of the tracks."""
+        return TrackNoise(
+            **{field.name: getattr(self, field.name)[which] for field in fields(self)}
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class Smoothed:
@@ -78,9 +91,9 @@ class Smoothed:
 
     Attributes:
         mean, var: (T, n), log level after the observation of this row.
-        ahead, ahead_var: (T, n), level expected just before the observation; in the first
-            row the observation itself, with variance 0.
-        stray, jump: (T, n), chance that it was a stray, that the level jumped to it.
+        ahead: (T, n), log level expected just before the observation; in the first row
+            the observation itself.
+        stray: (T, n), chance that it was a stray.
         part_mean, part_var, part_weight: (STORIES, n), the stories after the last row.
         log_likelihood: (n,), of every row but the first.
     """
@@ -88,9 +101,7 @@ class Smoothed:
     mean: Floats
     var: Floats
     ahead: Floats
-    ahead_var: Floats
     stray: Floats
-    jump: Floats
     part_mean: Floats
     part_var: Floats
     part_weight: Floats
@@ -99,43 +110,53 @@ class Smoothed:
 
 def filter_tracks(table: TrackTable, noise: TrackNoise) -> Smoothed:
     """Run the filter over every track of a table, row by row."""
+    n = len(table.length)
+    blocks = [slice(start, start + _BLOCK_TRACKS) for start in range(0, n, _BLOCK_TRACKS)]
+    done = [_filter_block(table.columns(block), noise.columns(block)) for block in blocks]
+    if len(done) == 1:
+        return done[0]
+    if not done:
+        return _filter_block(table, noise)
+    return Smoothed(
+        **{
+            field.name: np.concatenate([getattr(each, field.name) for each in done], axis=-1)
+            for field in fields(Smoothed)
+        }
+    )
+
+
+def _filter_block(table: TrackTable, noise: TrackNoise) -> Smoothed:
     rows, n = table.log_price.shape
     trace = {name: np.zeros((rows, n)) for name in _TRACED}
     parts = _Parts(np.zeros((STORIES, n)), np.ones((STORIES, n)), np.zeros((STORIES, n)))
     log_likelihood = np.zeros(n)
     gaps, stray_chance = table.gap_days, table.stray_chance(noise.stray_share)
+    jump_chance = -np.expm1(-noise.jumps_a_day * np.maximum(gaps, SMALLEST_GAP_DAYS))
     echo_chance = ECHO * np.exp(-((gaps / ECHO_DAYS) ** 2))
-    for k in range(rows):
+    for k in range(int((table.reach > 0).sum())):
         live = slice(0, int(table.reach[k]))
-        y = table.log_price[k, live]
+        y, share = table.log_price[k, live], stray_chance[k, live]
         plain_var = noise.noise_var[live] * table.noise_scale[k, live]
-        share = stray_chance[k, live]
-        before = parts.of(live)
         if k == 0:
             after = _open_stories(y, plain_var, stray_share=share)
             trace["ahead"][k, live], trace["stray"][k, live] = y, share
         else:
-            ahead = _Parts(
-                before.mean + table.drift[k, live],
-                before.var + noise.step_var[live] * gaps[k, live] + table.restart_var[k, live],
-                before.weight,
-            )
-            spell = np.maximum(gaps[k, live], SMALLEST_GAP_DAYS)
+            before = parts.of(live)
+            gathered = noise.step_var[live] * gaps[k, live] + table.restart_var[k, live]
+            ahead = _Parts(before.mean + table.drift[k, live], before.var + gathered, before.weight)
             step = _weigh_ways(
                 ahead,
                 y,
                 plain_var=plain_var,
                 stray_share=share,
-                echo=(
-                    echo_chance[k, live] * trace["stray"][k - 1, live],
-                    _echo_density(y, table.log_price[k - 1, live]),
-                ),
-                jump_chance=-np.expm1(-noise.jumps_a_day[live] * spell),
+                echo_chance=echo_chance[k, live] * trace["stray"][k - 1, live],
+                before=table.log_price[k - 1, live],
+                jump_chance=jump_chance[k, live],
             )
             after = _keep_stories(step.ways)
             log_likelihood[live] += np.log(step.total)
-            trace["ahead"][k, live], trace["ahead_var"][k, live] = ahead.mixed()
-            trace["stray"][k, live], trace["jump"][k, live] = step.stray, step.ways.weight[STORIES]
+            trace["ahead"][k, live] = (ahead.weight * ahead.mean).sum(axis=0)
+            trace["stray"][k, live] = step.stray
         parts.put(live, after)
         trace["mean"][k, live], trace["var"][k, live] = after.mixed()
     return Smoothed(
@@ -147,7 +168,7 @@ def filter_tracks(table: TrackTable, noise: TrackNoise) -> Smoothed:
     )
 
 
-_TRACED = ("mean", "var", "ahead", "ahead_var", "stray", "jump")
+_TRACED = ("mean", "var", "ahead", "stray")
 
 
 @dataclass(frozen=True, eq=False)
@@ -195,37 +216,41 @@ def _weigh_ways(
     *,
     plain_var: Floats,
     stray_share: Floats,
-    echo: tuple[Floats, Floats],
+    echo_chance: Floats,
+    before: Floats,
     jump_chance: Floats,
 ) -> _Step:
     """Bayes over: a plain quote, a stray, a jump, under each of the stories.
 
     Args:
-        echo: The chance that it echoes the stray before, and its density if so.
+        ahead: The stories, carried on to this row.
+        y: The observation.
+        echo_chance: That it echoes the observation `before`, which was a stray.
     """
-    echo_chance, echo_density = echo
     # an honest quote may well come between: half of the echoes are taken on trust
     stray_share = stray_share + 0.5 * echo_chance * (1.0 - stray_share)
+    echo_density = _density((y - before) ** 2, ECHO_SD**2)
     surprise = y - ahead.mean
     square = surprise * surprise
     plain_all, stray_all = ahead.var + plain_var, ahead.var + STRAY_SD**2
     jump_all = plain_all + JUMP_SD**2
     calm = ahead.weight * (1.0 - jump_chance)
-    plain = calm * (1.0 - stray_share) * _density(square, plain_all)
+    # where every density vanishes, the quote is taken for a plain one
+    plain = calm * ((1.0 - stray_share) * _density(square, plain_all) + _TINY)
     wild = (1.0 - echo_chance) * hollow_density(square, stray_all) + echo_chance * echo_density
     stray = calm * stray_share * wild
     jump = ahead.weight * (jump_chance * (1.0 - stray_share)) * _density(square, jump_all)
-    going_on = plain + stray + _TINY
-    jumping = jump.sum(axis=0) + _TINY
+    going_on = plain + stray
+    jumping = jump.sum(axis=0)
     total = going_on.sum(axis=0) + jumping
 
-    plain_part = plain / going_on
+    plain_part = plain / np.maximum(going_on, _TINIER)
     plain_gain, stray_gain = ahead.var / plain_all, ahead.var / stray_all
     gain = plain_part * plain_gain + (1.0 - plain_part) * stray_gain
     apart = plain_part * (1.0 - plain_part) * (plain_gain - stray_gain) ** 2 * square
 
     # after a jump the level is near the quote, whichever story it jumped from
-    share = jump / jumping
+    share = jump / np.maximum(jumping, _TINIER)
     short = plain_var / jump_all
     landing = -(share * short * surprise).sum(axis=0)
     landing_var = (share * ((1.0 - short) * plain_var + (short * surprise + landing) ** 2)).sum(0)
@@ -238,7 +263,7 @@ def _weigh_ways(
     return _Step(ways, stray.sum(axis=0) / total, total)
 
 
-def _density(square: Floats, variance: Floats) -> Floats:
+def _density(square: Floats, variance: Floats | float) -> Floats:
     density: Floats = np.exp(-0.5 * square / variance) / np.sqrt(2.0 * np.pi * variance)
     return density
 
@@ -272,8 +297,4 @@ def _keep_stories(ways: _Parts) -> _Parts:
 
 def hollow_density(square: Floats, variance: Floats) -> Floats:
     """A normal law weighted by the squared distance: a quote near the level is no stray."""
-    return square / variance * _density(square, variance)
-
-
-def _echo_density(y: Floats, before: Floats) -> Floats:
-    return _density((y - before) ** 2, np.full_like(y, ECHO_SD**2))
+    return square / variance * _density(square, variance) + _LEAST_STRAY_DENSITY

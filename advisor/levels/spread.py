@@ -28,14 +28,17 @@ _PRIOR_STRAY_QUOTES = 40.0
 _KIN_SD = np.array([0.7, 1.0])
 """How far members of one family differ in log noise and log step variance."""
 
-_GRID = np.array([(a, b) for a in (-1.0, 0.0, 1.0) for b in (-1.0, 0.0, 1.0)])
-_FIRST_REACH = np.array([1.1, 1.7])
-_LAST_REACH = np.array([0.6, 0.9])
-"""How far the grid reaches in log noise and log step variance: at first, and once refined."""
+_STAR = np.array([(0, 0), (1, 0), (-1, 0), (0, 1), (0, -1)], dtype=np.float64)
+_FIRST_REACH = np.array([0.9, 1.4])
+_LAST_REACH = np.array([0.5, 0.8])
+_LONGEST_STEP = 1.6
+"""How far the star reaches in log noise and log step variance, at first and once refined,
+and how many reaches a step may be long."""
 
 STRAY_ONCE_TOLD = 0.98
 _SURELY = 0.9
 
+_LEAST_LOG_VAR = math.log(1e-9)
 _LASTING_ROWS = 3
 _JUMP_SDS = 4.0
 _LEAST_JUMP = 0.25
@@ -47,7 +50,7 @@ def learn_noise(table: TrackTable, kin: Kin) -> TrackNoise:
     """The numbers each track's filter runs with: likeliest, drawn towards the family's.
 
     A first guess comes from the sizes of changes; then the likelihood is taken on
-    a small grid about the guess and averaged with the family's prior. A track with
+    a small star about the guess and a step taken towards it and the family's prior. A track with
     one quote has the family's numbers, one with hundreds its own.
     """
     quotes = _tests(table)
@@ -79,34 +82,33 @@ def refine_noise(
 
 
 def _likelier(table: TrackTable, guess: TrackNoise, *, kin: Kin, reach: Floats) -> TrackNoise:
-    """Mean of a small grid of settings about a guess, weighted by likelihood and family."""
+    """One Newton step in log noise and log step variance, towards likelihood and family.
+
+    The likelihood is taken at the guess and a reach to each side of it.
+    """
     quotes = _tests(table)
     centre = np.log(np.vstack([guess.noise_var, guess.step_var]))
-    points = centre + (_GRID * reach)[:, :, None]
-    grid = weigh_settings(
+    points = centre + (_STAR * reach)[:, :, None]
+    star = weigh_settings(
         table,
         np.exp(points[:, 0]),
         np.exp(points[:, 1]),
         jumps_a_day=guess.jumps_a_day,
         stray_share=guess.stray_share,
     )
+    level, up, down = star.log_likelihood[0], star.log_likelihood[1::2], star.log_likelihood[2::2]
+    width, kin_var = reach[:, None], _KIN_SD[:, None] ** 2
     middle = np.vstack(
         [
             kin.mean(row * quotes, quotes, prior=plain, strength=_PRIOR_QUOTES)
             for row, plain in zip(centre, _PLAIN, strict=True)
         ]
     )
-    off = (points - middle) / _KIN_SD[:, None]
-    log_posterior = grid.log_likelihood - 0.5 * (off**2).sum(axis=1)
-    weight = np.exp(log_posterior - log_posterior.max(axis=0))
-    weight /= weight.sum(axis=0)
-    strays = kin.draw(
-        (weight * grid.strays).sum(axis=0),
-        quotes,
-        prior=PLAIN_STRAY_SHARE,
-        strength=_PRIOR_STRAY_QUOTES,
-    )
-    noise_var, step_var = np.exp((weight[:, None] * points).sum(axis=0))
+    slope = (up - down) / (2.0 * width) - (centre - middle) / kin_var
+    bend = np.maximum((2.0 * level - up - down) / width**2, 0.0) + 1.0 / kin_var
+    step = np.clip(slope / bend, -_LONGEST_STEP * width, _LONGEST_STEP * width)
+    noise_var, step_var = np.exp(np.clip(centre + step, _LEAST_LOG_VAR, 0.0))
+    strays = kin.draw(star.strays[0], quotes, prior=PLAIN_STRAY_SHARE, strength=_PRIOR_STRAY_QUOTES)
     return TrackNoise(noise_var, step_var, guess.jumps_a_day, np.minimum(strays, 0.5))
 
 

@@ -8,7 +8,7 @@ that reach row k are the first `reach[k]` columns.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -29,6 +29,7 @@ class TrackTable:
     Attributes:
         log_price: (T, n); 0 past a track's end.
         days: (T, n), days since the track's first observation kept here.
+        gap_days: (T, n), days since the observation before; 0 in the first row.
         noise_scale: (T, n), variance of this observation against a plain one, > 0.
         stray_share: (T, n), chance before looking that it says nothing, in [0, 1), on top
             of the track's own; SURE: it is no stray whatever the track is like.
@@ -44,6 +45,7 @@ class TrackTable:
 
     log_price: Floats
     days: Floats
+    gap_days: Floats
     noise_scale: Floats
     stray_share: Floats
     drift: Floats
@@ -54,11 +56,18 @@ class TrackTable:
     track: Ints
     source: Ints
 
-    @property
-    def gap_days(self) -> Floats:
-        """(T, n), days since the observation before; 0 in the first row."""
-        gaps = np.diff(self.days, axis=0, prepend=self.days[:1])
-        return np.maximum(gaps, 0.0)
+    def columns(self, which: slice) -> TrackTable:
+        """The same table with some of its tracks, next to each other."""
+        return TrackTable(
+            **{
+                field.name: getattr(self, field.name)[..., which]
+                for field in fields(self)
+                if field.name != "reach"
+            },
+            reach=np.count_nonzero(
+                np.arange(len(self.reach))[:, None] < self.length[which], axis=1
+            ),
+        )
 
     def times_us(self, column: int) -> Ints:
         """When the rows of one track were seen."""
@@ -102,9 +111,12 @@ def tabulate_tracks(
     days = spread(at_us.astype(np.float64), 0.0)
     if rows:
         days = np.where(inside, (at_us[source] - origin_us) / MICROSECONDS_A_DAY, 0.0)
+    gap_days = np.zeros_like(days)
+    np.maximum(days[1:] - days[:-1], 0.0, out=gap_days[1:])
     return TrackTable(
         log_price=spread(log_price, 0.0),
         days=days,
+        gap_days=gap_days,
         noise_scale=spread(noise_scale, 1.0),
         stray_share=spread(stray_share, 0.0),
         drift=np.zeros(source.shape),

@@ -75,8 +75,10 @@ def value_quotes(
     at_us, price = joined("at_us", np.int64), joined("price", np.float64)
     track = item * SIDES_PER_ITEM + joined("side", np.int64)
     known = at_us <= rates.as_of_us
-    order = np.lexsort((at_us, track))
-    order = order[known[order]]
+    in_order = np.diff(track) + (np.diff(at_us) >= 0)  # > 0: a later track, or no earlier time
+    order = np.arange(len(at_us)) if np.all(in_order > 0) else np.lexsort((at_us, track))
+    if not known.all():
+        order = order[known[order]]
     at_us, price, money, track = at_us[order], price[order], money[order], track[order]
     with np.errstate(invalid="ignore"):
         priced = np.isfinite(price) & (price > 0)
@@ -108,6 +110,6 @@ def value_quotes(
 
 def _recode(series: QuoteSeries, number: Mapping[str, int]) -> Ints:
     if len(series.money_names) == 1:
-        return np.full(len(series), number[series.money_names[0]], dtype=np.int64)
+        return np.full(len(series), number.get(series.money_names[0], 0), dtype=np.int64)
     codes = np.array([number.get(name, 0) for name in series.money_names] or [0], dtype=np.int64)
     return codes[series.money]
