@@ -46,7 +46,7 @@ def show_overview(pricing: Pricing) -> None:
         rows,
         right="lrrrrrrrl",
     )
-    show("ask: buying one's usual lot; bid, sale: selling at once or listed, after the fee.")
+    show("ask: buying one's usual lot; bid, sale: sold at once or listed, after the fee.")
     show("+/-: one standard deviation; quotes: seen, and of these not believed (-N).")
 
 

@@ -48,7 +48,7 @@ class Pricing:
 
     def levels(self, item: str) -> ItemLevels | None:
         """The levels of an item, by the book's name; None where it was never quoted."""
-        return self.market.items.get(item)
+        return self.market.items[item] if item in self.market.items else None
 
 
 def read_pricing(

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import os
-import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
-MAKEWORTH = str(Path(sys.executable).with_name("makeworth"))
+from advisor.cli.main import main
 
 
 class Run:
     """What one command line printed, and its exit code."""
 
-    def __init__(self, done: subprocess.CompletedProcess[str]):
-        self.code, self.out, self.err = done.returncode, done.stdout, done.stderr
+    def __init__(self, code, out, err):
+        self.code, self.out, self.err = code, out, err
 
     @property
     def json(self):
@@ -30,23 +30,37 @@ class Run:
         return len(faults) == 1 and "Traceback" not in self.err and not self.out
 
 
+@contextlib.contextmanager
+def standing_in(folder, environment):
+    before, old = dict(os.environ), os.getcwd()
+    os.environ.update(environment)
+    os.environ.pop("MAKEWORTH_WORKSPACE", None)
+    os.chdir(folder)
+    try:
+        yield
+    finally:
+        os.chdir(old)
+        os.environ.clear()
+        os.environ.update(before)
+
+
 @pytest.fixture
-def makeworth():
-    """Runs `makeworth WORDS...` in a folder; never in a workspace of the tester's own."""
+def makeworth(monkeypatch):
+    """Runs `makeworth WORDS...` in a folder, in this process; never in the tester's workspace."""
 
     def run(*words, cwd, text=None):
-        environment = {**os.environ, "COLUMNS": "80", "NO_COLOR": "1"}
-        environment.pop("MAKEWORTH_WORKSPACE", None)
-        done = subprocess.run(
-            [MAKEWORTH, *map(str, words)],
-            cwd=cwd,
-            input=text,
-            capture_output=True,
-            text=True,
-            check=False,
-            env=environment,
-        )
-        return Run(done)
+        out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", newline="") for _ in range(2))
+        typed = io.TextIOWrapper(io.BytesIO((text or "").encode()), "utf-8")
+        with monkeypatch.context() as patch:
+            patch.setattr(sys, "stdin", typed)
+            patch.setattr(sys, "stdout", out)
+            patch.setattr(sys, "stderr", err)
+            with standing_in(cwd, {"COLUMNS": "80", "NO_COLOR": "1"}):
+                code = main([str(word) for word in words])
+            out.flush()
+            err.flush()
+        said = [stream.buffer.getvalue().decode() for stream in (out, err)]
+        return Run(code, *said)
 
     return run
 

@@ -1,0 +1,162 @@
+"""`makeworth advise craft`: the verdict, its JSON, its sentences, its refusals."""
+
+from __future__ import annotations
+
+import pytest
+
+ROUTE = """
+[route]
+makes = "storm lantern"
+start = "empty table"
+
+[[step]]
+name = "etch"
+from = "empty table"
+uses = { "lantern frame" = 1, "binding wax" = 2 }
+[step.outcomes]
+"storm lantern" = "1 in 40"
+"empty table" = "rest"
+"""
+FIXED = ("--price", "lantern frame=2", "--price", "binding wax=0.5")
+
+ANSWER_KEYS = {
+    *("piece", "for", "money", "as_of", "verdict", "route", "buy", "make", "saving"),
+    *("chance_make_cheaper", "chance_this_one_cheaper", "uncertainty", "routes"),
+    *("break_even", "choices", "reasons", "cautions"),
+}
+
+
+@pytest.fixture
+def shop(workspace):
+    for file in (workspace / "routes").glob("*.toml"):
+        file.unlink()
+    (workspace / "routes" / "etched.toml").write_text(ROUTE)
+    return workspace
+
+
+def ask(makeworth, folder, *words):
+    run = makeworth("advise", "craft", "storm lantern", *words, "--json", cwd=folder)
+    assert run.code == 0, run.err
+    return run.json
+
+
+def test_json_keeps_the_contract(shop, makeworth):
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=150")
+    assert set(answer) >= ANSWER_KEYS
+    assert set(answer["make"]) >= {"mean", "sd", "quantiles", "shortfall_95"}
+    assert set(answer["buy"]) >= {"level", "sd", "quotes", "newest"}
+    assert answer["reasons"]
+    assert answer["cautions"]
+
+
+def test_known_prices_make(shop, makeworth):
+    """40 tries at 2 + 2 * 0.5: making costs 120."""
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=150")
+    assert answer["verdict"] == "make"
+    assert answer["route"] == "etched"
+    assert answer["make"]["mean"] == pytest.approx(120)
+    assert answer["saving"] == {"mean": pytest.approx(30), "sd": 0}
+    assert answer["chance_make_cheaper"] == 1
+    # at most 50 tries: 1 - (39/40)^50
+    assert answer["chance_this_one_cheaper"] == pytest.approx(1 - (39 / 40) ** 50, abs=1e-6)
+    assert answer["uncertainty"] == {"luck": pytest.approx(1), "prices": 0, "odds": 0}
+
+
+def test_known_prices_buy(shop, makeworth):
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=110")
+    assert answer["verdict"] == "buy"
+    assert answer["chance_make_cheaper"] == 0
+
+
+def test_break_even_by_hand(shop, makeworth):
+    """40 frames at f and 80 waxes at w: 40 f + 80 w = 150; 3 / p = 150 at p = 2 %."""
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=150")
+    flips = {each.get("item") or each["odds"]: each for each in answer["break_even"]}
+    assert flips["lantern frame"]["flips_at"] == pytest.approx(2.75)
+    assert flips["lantern frame"]["change"] == pytest.approx(0.375)
+    assert flips["binding wax"]["flips_at"] == pytest.approx(0.875)
+    assert flips["etch"]["flips_at"] == pytest.approx(0.02, rel=1e-6)
+    assert flips["storm lantern"]["flips_at"] == pytest.approx(120)
+
+
+def test_ladder_is_walked_for_what_is_used(shop, makeworth):
+    """40 frames from a ladder of 10 at 2 and 60 at 3 cost 110, not 80."""
+    for words in (("2", "--qty", "10"), ("3", "--qty", "60")):
+        run = makeworth("quote", "lantern frame", *words, "--at", "2026-10-01T10:00Z", cwd=shop)
+        assert run.code == 0, run.err
+    answer = ask(
+        makeworth, shop, "--price", "binding wax=0.5", "--price", "storm lantern=150",
+        "--as-of", "2026-10-01",
+    )  # fmt: skip
+    assert answer["make"]["mean"] == pytest.approx(110 + 40)
+    assert answer["make"]["sd"] > 0
+    assert answer["uncertainty"]["prices"] > 0
+    assert sum(answer["uncertainty"].values()) == pytest.approx(1)
+
+
+def test_caution_in_the_settings_counts(shop, makeworth):
+    settings = (shop / "makeworth.toml").read_text()
+    assert "caution" in settings
+    lines = [
+        "caution = 1.0" if line.lstrip("# ").startswith("caution =") else line
+        for line in settings.splitlines()
+    ]
+    (shop / "makeworth.toml").write_text("\n".join(lines))
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=150")
+    assert answer["verdict"] == "buy"
+
+
+def test_two_routes_are_compared(shop, makeworth):
+    (shop / "routes" / "bought.toml").write_text(ROUTE.replace('"1 in 40"', '"1 in 50"'))
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=150")
+    assert [each["route"] for each in answer["routes"]] == ["etched", "bought"]
+    assert answer["routes"][0]["chance_cheapest"] == 1
+
+
+def test_for_sale_stops_where_it_does_not_pay(shop, makeworth):
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=100", "--for", "sale")
+    assert answer["verdict"] == "neither"
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=200", "--for", "sale")
+    assert answer["verdict"] == "make"
+    fee = 0.05
+    assert answer["make"]["mean"] == pytest.approx(120 - 200 * (1 - fee))
+
+
+def test_one_broken_route_does_not_silence_the_other(shop, makeworth):
+    (shop / "routes" / "broken.toml").write_text("[route\n")
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=150")
+    assert answer["verdict"] == "make"
+    assert any("broken" in each for each in answer["cautions"])
+
+
+def test_terminal_fits_80_columns_and_tells_the_bad_night_first(shop, makeworth):
+    run = makeworth(
+        "advise", "craft", "storm lantern", *FIXED, "--price", "storm lantern=150", cwd=shop
+    )
+    assert run.code == 0, run.err
+    assert max(map(len, run.out.splitlines())) <= 80
+    reasons = [line for line in run.out.splitlines() if line.startswith("- ")]
+    assert "bad night" in reasons[0]
+    assert "An average is not a promise" in run.out
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (("craft", "storm lantren"), 1, 'did you mean "storm lantern"?'),
+        (("craft", "moon"), 1, "no route makes this piece"),
+        (("craft", "storm lantern"), 1, "lantern frame"),
+        (("craft", "storm lantern", *FIXED, "--for", "fame"), 2, "neither keep nor sale"),
+        (("craft", "storm lantern", "--price", "=3"), 2, "names no item"),
+        (("craft", "storm lantern", "--price", "binding wax=1/0"), 1, "binding wax"),
+        (("craft", "storm lantern", *FIXED, "--as-of", "31/31/2026"), 1, "31/31/2026"),
+        (("craft",), 2, "missing"),
+        (("carft", "storm lantern"), 2, "carft"),
+        ((), 2, "missing command"),
+    ],
+)
+def test_wrong_input_is_one_sentence(shop, makeworth, words, code, said):
+    run = makeworth("advise", *words, cwd=shop)
+    assert run.code == code, run.err
+    assert run.is_one_sentence(), run.err
+    assert said in run.err

@@ -1,0 +1,94 @@
+"""`makeworth report` and `makeworth demo`, end to end, and their refusals."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+
+@pytest.fixture(scope="module")
+def fen(tmp_path_factory):
+    """The demo's folder, made once, and what it said."""
+    import subprocess
+    import sys
+    from pathlib import Path
+
+    top = tmp_path_factory.mktemp("demo")
+    run = subprocess.run(
+        [Path(sys.executable).with_name("makeworth"), "demo", "fen", "--json"],
+        cwd=top,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return top / "fen", json.loads(run.stdout)
+
+
+def test_demo_takes_in_the_whole_sample(fen):
+    from importlib.resources import files
+
+    expected = json.loads((files("sample_prices") / "expected.json").read_text())
+    counted = {each["file"].removeprefix("inbox/"): each["rows"] for each in expected["files"]}
+    answer = fen[1]
+    seen = {each["file"].rsplit("/", 1)[-1]: each for each in answer["imports"]}
+    assert {name: each["rows"] for name, each in seen.items()} == counted
+    for each in seen.values():
+        assert each["added"] + each["known"] + each["set_aside_count"] == each["rows"]
+
+
+def test_demo_makes_the_storm_lantern_as_the_sample_means_it(fen):
+    craft = fen[1]["craft"]
+    assert craft["verdict"] == "make"
+    assert craft["route"] == "storm-lantern-etched"
+    assert craft["make"]["shortfall_95"] > 2 * craft["buy"]["level"]
+
+
+def test_report_writes_only_what_changed(fen, makeworth):
+    folder, _ = fen
+    again = makeworth("report", "--as-of", "2026-10-30", "--json", cwd=folder).json
+    assert again["written"] == []
+    assert any(name.endswith("index.html") for name in again["unchanged"])
+
+
+def test_report_elsewhere(fen, makeworth, tmp_path):
+    run = makeworth("report", "--to", tmp_path / "pages", "--as-of", "2026-10-30", cwd=fen[0])
+    assert run.code == 0, run.err
+    assert (tmp_path / "pages" / "index.html").stat().st_size > 1000
+
+
+def test_demo_wants_a_new_folder(fen, makeworth, tmp_path):
+    file = tmp_path / "file"
+    file.write_text("x")
+    for place in (fen[0], file):
+        run = makeworth("demo", place, cwd=tmp_path)
+        assert run.code == 1
+        assert run.is_one_sentence()
+        assert "name another" in run.err
+
+
+@pytest.mark.parametrize(
+    ("command", "words", "code", "said"),
+    [
+        ("demo", ("a", "b"), 2, "unexpected"),
+        ("demo", ("--fast",), 2, "no such option"),
+        ("demo", ("missing/folder/fen",), 1, "missing"),
+        ("report", ("--as-of", "someday"), 1, "someday"),
+        ("report", ("--to",), 2, "requires an argument"),
+        ("report", ("--as-of", "1999-01-01"), 1, "no prices"),
+        ("report", ("extra",), 2, "unexpected"),
+        ("report", ("-w", "nowhere"), 1, "nowhere"),
+    ],
+)
+def test_wrong_input_is_one_sentence(workspace, makeworth, command, words, code, said):
+    run = makeworth(command, *words, cwd=workspace)
+    assert run.code == code, run.err
+    assert run.is_one_sentence(), run.err
+    assert said in run.err
+
+
+def test_report_into_a_file_is_refused(workspace, makeworth):
+    makeworth("quote", "lantern frame", "2.4", cwd=workspace)
+    run = makeworth("report", "--to", "makeworth.toml", cwd=workspace)
+    assert run.code == 1
+    assert run.is_one_sentence(), run.err

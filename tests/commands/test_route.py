@@ -1,0 +1,148 @@
+"""`makeworth route`: closed forms through the whole program, its JSON, its refusals."""
+
+from __future__ import annotations
+
+import pytest
+from scipy import stats
+
+COST_KEYS = {"mean", "sd", "quantiles", "shortfall_95"}
+QUANTILES = ["0.05", "0.25", "0.5", "0.8", "0.9", "0.95", "0.99"]
+
+TRIES = """
+[route]
+makes = "marked frame"
+start = "empty table"
+
+[[step]]
+name = "etch"
+from = "empty table"
+uses = { "lantern frame" = 1 }
+minutes = 0.5
+[step.outcomes]
+"marked frame" = "2 %"
+"empty table" = "rest"
+"""
+
+
+@pytest.fixture
+def tries(workspace):
+    (workspace / "routes" / "tries.toml").write_text(TRIES)
+    return workspace
+
+
+def ask(makeworth, folder, *words):
+    run = makeworth("route", "tries", *words, "--price", "lantern frame=3", "--json", cwd=folder)
+    assert run.code == 0, run.err
+    return run.json
+
+
+def test_fifty_tries_on_average(tries, makeworth):
+    """Common practice, no source: at 2 % one needs 50 tries, so 50 bases are bought."""
+    answer = ask(makeworth, tries)
+    assert answer["use"]["lantern frame"]["mean"] == pytest.approx(50)
+    assert answer["cost"]["mean"] == pytest.approx(150)
+    assert answer["minutes"]["mean"] == pytest.approx(25)
+    assert answer["visits"]["empty table"] == pytest.approx(50)
+    # sd of a geometric number of tries: sqrt(1 - p) / p
+    assert answer["cost"]["sd"] == pytest.approx(3 * 0.98**0.5 / 0.02)
+
+
+@pytest.mark.parametrize("tries_allowed", [50, 100, 200])
+def test_share_of_runs_that_need_more(tries, makeworth, tries_allowed):
+    """More than n tries are needed in 0.98^n of all runs."""
+    answer = ask(makeworth, tries, "--budget", str(3 * tries_allowed))
+    assert 1 - answer["within"]["chance"] == pytest.approx(0.98**tries_allowed, abs=1e-8)
+
+
+def test_quantiles_are_the_geometric_ones(tries, makeworth):
+    answer = ask(makeworth, tries)
+    assert list(answer["cost"]["quantiles"]) == QUANTILES
+    for share, cost in answer["cost"]["quantiles"].items():
+        assert cost == pytest.approx(3 * stats.geom.ppf(float(share), 0.02))
+
+
+def test_pieces_add_up(tries, makeworth):
+    answer = ask(makeworth, tries, "--pieces", "4")
+    assert answer["cost"]["mean"] == pytest.approx(600)
+    assert answer["cost"]["sd"] == pytest.approx(2 * 3 * 0.98**0.5 / 0.02)
+    # four successes at 2 %: a negative binomial number of tries
+    tries_needed = stats.nbinom.ppf(0.9, 4, 0.02) + 4
+    assert answer["use"]["lantern frame"]["quantiles"]["0.9"] == pytest.approx(tries_needed)
+
+
+def test_json_keeps_the_contract(tries, makeworth):
+    answer = ask(makeworth, tries)
+    assert set(answer) >= {
+        *("route", "makes", "for", "money", "as_of", "cost", "minutes", "use", "gives"),
+        *("choices", "visits", "proof"),
+    }
+    assert set(answer["cost"]) >= COST_KEYS
+    assert answer["for"] == "keep"
+    choice = answer["choices"]["empty table"]
+    assert (choice["action"], choice["step"]) == ("step", "etch")
+    assert choice["cost_to_go"] == pytest.approx(150)
+    proof = answer["proof"]
+    assert proof["lower"] <= answer["cost"]["mean"] * (1 + 1e-12)
+    assert proof["upper"] - proof["lower"] <= 1e-9 * 150
+    assert proof["mass_left"] <= 1e-6
+
+
+def test_the_started_workspace_answers(workspace, makeworth):
+    fixed = [
+        word
+        for item in ("lantern frame", "binding wax", "etching salt", "clear flux", "lens setting")
+        for word in ("--price", f"{item}=2")
+    ]
+    run = makeworth("route", "storm-lantern", *fixed, cwd=workspace)
+    assert run.code == 0, run.err
+    assert max(map(len, run.out.splitlines())) <= 80
+    assert "bad night" in run.out
+
+
+def broken(text):
+    return TRIES.replace('"2 %"', text)
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (broken('"102 %"'), "etch"),
+        (TRIES.replace('"rest"', '"97 %"'), "sum"),
+        (TRIES.replace('"empty table" = "rest"', '"empty tabel" = "rest"'), "empty table"),
+        (TRIES.replace("uses =", "usse ="), "uses"),
+        (broken("nan"), "line"),
+        (TRIES.replace('"2 %"', '"0 %"'), "empty table"),
+        ("[route\n", "line 1"),
+        ("", "empty"),
+    ],
+)
+def test_a_wrong_route_file_is_named(tries, makeworth, content, said):
+    (tries / "routes" / "tries.toml").write_text(content)
+    run = makeworth("route", "tries", "--price", "lantern frame=3", cwd=tries)
+    assert run.code == 1
+    assert run.is_one_sentence(), run.err
+    assert "tries.toml" in run.err
+    assert said in run.err
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (("tires", "--price", "lantern frame=3"), 1, 'did you mean "tries"?'),
+        (("tries",), 1, "lantern frame"),
+        (("tries", "--price", "lantern frame"), 2, "names no item"),
+        (("tries", "--price", "lantern frame=cheap"), 1, "cheap"),
+        (("tries", "--price", "lantern frame=3 crown"), 1, "crown"),
+        (("tries", "--price", "lantern frame=3", "--budget", "plenty"), 1, "plenty"),
+        (("tries", "--price", "lantern frame=3", "--pieces", "0"), 2, "--pieces"),
+        (("tries", "--price", "lantern frame=3", "--for", "fun"), 2, "neither keep nor sale"),
+        (("tries", "--price", "lantern frame=-3"), 1, "lantern frame"),
+        (("tries", "--as-of", "yesterday"), 1, "yesterday"),
+        ((), 2, "missing"),
+    ],
+)
+def test_wrong_input_is_one_sentence(tries, makeworth, words, code, said):
+    run = makeworth("route", *words, cwd=tries)
+    assert run.code == code, run.err
+    assert run.is_one_sentence(), run.err
+    assert said in run.err
