@@ -9,6 +9,7 @@ from datetime import datetime
 from markupsafe import Markup, escape
 
 from advisor.figures import amount, percent
+from reports.findings import signed_percent
 
 NOTHING = Markup('<span class="none">–</span>')
 
@@ -33,6 +34,24 @@ def share(value: float | None) -> Markup:
     if value is None:
         return NOTHING
     return Markup('<data value="{}">{}</data>').format(json.dumps(value), percent(value))
+
+
+def change(value: float | None) -> Markup:
+    """A relative change with its sign.
+
+    >>> change(-0.004)
+    Markup('<data value="-0.004">-0.4 %</data>')
+    """
+    if value is None:
+        return NOTHING
+    return Markup('<data value="{}">{}</data>').format(json.dumps(value), signed_percent(value))
+
+
+def days(value: float | None) -> Markup:
+    """A stretch of days, to a tenth."""
+    if value is None:
+        return NOTHING
+    return Markup('<data value="{}">{:.1f}</data>').format(json.dumps(value), value)
 
 
 def time(at: str | None) -> Markup:

@@ -14,7 +14,7 @@ from reports.findings import (
     routes_finding,
     signed_percent,
 )
-from reports.page_parts import Chart, Column, Table, axis, row_label, upright
+from reports.page_parts import Chart, Column, Table, axis, row_label, rows_axis, upright
 from reports.pages_data import Answer, CostPart
 
 WIDEST_CHANGE = 1.2
@@ -25,7 +25,7 @@ PARTS_DRAWN = 14
 def parts_chart(parts: Sequence[CostPart], money: str) -> Chart:
     """Bars of the mean cost by item; what comes back points the other way."""
     drawn = sorted(parts, key=lambda part: -abs(part.mean_cost))[:PARTS_DRAWN]
-    names = [row_label(_part_name(part), _part_label(part)) for part in drawn]
+    names = [row_label(part.item, _part_label(part)) for part in drawn]
     back = [part.mean_cost < 0 for part in drawn]
     reading = "Mean units times the price of one. All bars together are the mean cost."
     if any(back):
@@ -42,17 +42,18 @@ def parts_chart(parts: Sequence[CostPart], money: str) -> Chart:
                     "type": "bar",
                     "orientation": "h",
                     "x": [part.mean_cost for part in drawn],
-                    "y": names,
+                    "y": list(range(len(drawn))),
+                    "hovertext": names,
                     "marker": {
                         "color": ["@deal-soft" if each else "@ask" for each in back],
                         "pattern": {"shape": ["/" if each else "" for each in back]},
                     },
-                    "hovertemplate": "%{y}<extra></extra>",
+                    "hovertemplate": "%{hovertext}<extra></extra>",
                 },
             ],
             "layout": {
                 "xaxis": axis(f"mean cost ({money})"),
-                "yaxis": axis(autorange="reversed", ticklabelstandoff=6),
+                "yaxis": rows_axis(names),
                 "margin": {"t": 8, "r": 16, "b": 48, "l": 16},
                 "showlegend": False,
             },
@@ -62,14 +63,12 @@ def parts_chart(parts: Sequence[CostPart], money: str) -> Chart:
     )
 
 
-def _part_name(part: CostPart) -> str:
-    return part.item if part.kind == "used" else f"{part.item} ({part.kind})"
-
-
 def _part_label(part: CostPart) -> str:
-    return amount(part.mean_cost, digits=3) + (
-        "" if part.share is None else f" ({percent(part.share)})"
-    )
+    """The number of one bar; two parts of one item must not get the same label and row."""
+    said = amount(part.mean_cost, digits=3)
+    if part.share is not None:
+        said += f" ({percent(part.share)})"
+    return said if part.kind == "used" else f"{said}, {part.kind}"
 
 
 def _parts_table(parts: Sequence[CostPart], money: str) -> Table:
@@ -111,7 +110,7 @@ def break_even_chart(craft: Answer) -> Chart | None:
         finding=break_even_finding(craft),
         reading=reading,
         figure={
-            "data": [_stems(names, shown), _marks(names, shown, far=far)],
+            "data": [_stems(shown), _marks(names, shown, far=far)],
             "layout": {
                 "xaxis": axis(
                     "change from today",
@@ -120,7 +119,7 @@ def break_even_chart(craft: Answer) -> Chart | None:
                     zerolinewidth=2,
                     zerolinecolor="@ink",
                 ),
-                "yaxis": axis(autorange="reversed", ticklabelstandoff=6),
+                "yaxis": rows_axis(names),
                 "margin": {"t": 8, "r": 24, "b": 48, "l": 16},
                 "showlegend": False,
             },
@@ -130,12 +129,12 @@ def break_even_chart(craft: Answer) -> Chart | None:
     )
 
 
-def _stems(names: Sequence[str], shown: Sequence[float]) -> dict[str, object]:
+def _stems(shown: Sequence[float]) -> dict[str, object]:
     xs: list[float | None] = []
-    ys: list[str | None] = []
-    for name, change in zip(names, shown, strict=True):
+    ys: list[int | None] = []
+    for row, change in enumerate(shown):
         xs += [0.0, change, None]
-        ys += [name, name, None]
+        ys += [row, row, None]
     return {
         "type": "scatter",
         "mode": "lines",
@@ -154,7 +153,8 @@ def _marks(
         "type": "scatter",
         "mode": "markers",
         "x": list(shown),
-        "y": list(names),
+        "y": list(range(len(shown))),
+        "hovertext": list(names),
         "cliponaxis": False,
         "marker": {
             "color": "@ask",
@@ -163,7 +163,7 @@ def _marks(
                 arrow if away else "circle" for arrow, away in zip(arrows, far, strict=True)
             ],
         },
-        "hovertemplate": "%{y}<extra></extra>",
+        "hovertemplate": "%{hovertext}<extra></extra>",
     }
 
 
@@ -198,11 +198,12 @@ def _flips_table(flips: Sequence[Answer], money: str) -> Table:
 
 
 def routes_chart(craft: Answer) -> Chart | None:
-    """Each route's mean cost with its standard deviation; None where there is none to compare."""
+    """Each route's mean cost with its standard deviation; None where there are not two."""
     routes = craft["routes"]
-    if not routes:
+    if len(routes) < 2:
         return None
     money, price = craft["money"], (craft.get("buy") or {}).get("level")
+    names = [row_label(each["route"], amount(each["mean"])) for each in routes]
     shapes, labels = [], []
     if price is not None and craft.get("for") != "sale":
         line, label = upright(price, f"to buy {amount(price)}", colour="@bid", dash="dash", level=0)
@@ -212,14 +213,18 @@ def routes_chart(craft: Answer) -> Chart | None:
     return Chart(
         name="routes",
         finding=routes_finding(craft),
-        reading="The mark is the mean cost; the line reaches one standard deviation to each side.",
+        reading=(
+            "The mark is the mean cost; the line reaches one standard deviation to each side, "
+            "luck included: so much do evenings differ."
+        ),
         figure={
             "data": [
                 {
                     "type": "scatter",
                     "mode": "markers",
                     "x": [each["mean"] for each in routes],
-                    "y": [row_label(each["route"], amount(each["mean"])) for each in routes],
+                    "y": list(range(len(routes))),
+                    "hovertext": names,
                     "error_x": {
                         "type": "data",
                         "array": [each.get("sd") or 0.0 for each in routes],
@@ -228,13 +233,13 @@ def routes_chart(craft: Answer) -> Chart | None:
                         "width": 6,
                     },
                     "marker": {"color": "@ask", "size": 11},
-                    "hovertemplate": "%{y}<extra></extra>",
+                    "hovertemplate": "%{hovertext}<extra></extra>",
                     "cliponaxis": False,
                 }
             ],
             "layout": {
                 "xaxis": axis(f"mean cost ({money})"),
-                "yaxis": axis(autorange="reversed", ticklabelstandoff=6, type="category"),
+                "yaxis": rows_axis(names),
                 "shapes": shapes,
                 "annotations": labels,
                 "margin": {"t": 32, "r": 24, "b": 48, "l": 16},

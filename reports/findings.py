@@ -131,9 +131,11 @@ def flip_value(flip: Answer, key: str) -> str:
 def signed_percent(change: float) -> str:
     """A relative change.
 
-    >>> signed_percent(0.254), signed_percent(-0.031)
-    ('+25 %', '-3.1 %')
+    >>> signed_percent(0.254), signed_percent(-0.031), signed_percent(-0.0002)
+    ('+25 %', '-3.1 %', '0 %')
     """
+    if abs(change) < 0.0005:
+        return "0 %"
     digits = 0 if abs(change) >= 0.0995 else 1
     return f"{100 * change:+.{digits}f} %"
 
@@ -142,8 +144,6 @@ def routes_finding(craft: Answer) -> str:
     """Which route is cheapest, and how sure that is."""
     routes = craft["routes"]
     best = routes[0]
-    if len(routes) == 1:
-        return f"{best['route']} is the only route"
     said = f"{best['route']} is cheapest on average"
     if best.get("chance_cheapest") is None:
         return said

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reports.ladder_chart import ladder_chart
+from reports.ladder_chart import ladder_chart, ladder_table
 from reports.page_parts import Chart, Table
 from reports.pages_data import Answer, ItemPage, Report
 from reports.price_chart import price_chart
@@ -18,6 +18,7 @@ class ItemView:
     prices: Answer
     charts: tuple[Chart, ...]
     levels: Table
+    ladder: Table | None
     quotes: Table
     screened: int
     cautions: tuple[str, ...]
@@ -25,15 +26,16 @@ class ItemView:
 
 def item_view(page: ItemPage, report: Report) -> ItemView:
     """Everything on an item's page."""
-    charts = [
-        price_chart(page, money=report.money, as_of=report.as_of),
-        ladder_chart(page.ladder, item=page.prices["item"], money=report.money),
-    ]
+    item, money = page.prices["item"], report.money
+    ladder = ladder_chart(page.ladder, item=item, money=money)
+    charts = [price_chart(page, money=money, as_of=report.as_of), ladder]
+    flat = ladder is None and len(page.ladder) > 0
     return ItemView(
         prices=page.prices,
         charts=tuple(chart for chart in charts if chart is not None),
-        levels=levels_table(page.prices, report.money),
-        quotes=quotes_table(page.quotes, report.money),
+        levels=levels_table(page.prices, money),
+        ladder=ladder_table(page.ladder, item=item, money=money) if flat else None,
+        quotes=quotes_table(page.quotes, money),
         screened=sum(quote.screened is not None for quote in page.quotes),
         cautions=tuple(page.cautions),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import accumulate
 
 from advisor.figures import amount
 from reports.page_parts import Chart, Column, Table, axis
@@ -10,12 +11,10 @@ from reports.pages_data import LadderStep
 
 
 def ladder_chart(ladder: Sequence[LadderStep], *, item: str, money: str) -> Chart | None:
-    """Price of the next unit over units bought; None where nothing stands for sale."""
-    if not ladder:
+    """Price of the next unit over units bought; None where there are not two prices to show."""
+    if len({step.value for step in ladder}) < 2:
         return None
-    units = [0]
-    for step in ladder:
-        units.append(units[-1] + step.qty)
+    units = [0, *accumulate(step.qty for step in ladder)]
     prices = [step.value for step in ladder]
     return Chart(
         name="ladder",
@@ -41,15 +40,13 @@ def ladder_chart(ladder: Sequence[LadderStep], *, item: str, money: str) -> Char
                 "showlegend": False,
             },
         },
-        tables=(_ladder_table(ladder, units, item=item, money=money),),
+        tables=(ladder_table(ladder, item=item, money=money),),
         height_px=280,
     )
 
 
 def _finding(ladder: Sequence[LadderStep], units: int, money: str) -> str:
     low, high = amount(ladder[0].value), amount(ladder[-1].value)
-    if low == high:
-        return f"{units} units stand for sale at {low} {money}"
     return f"{units} units stand for sale, from {low} to {high} {money}"
 
 
@@ -59,9 +56,8 @@ def _range(prices: Sequence[float]) -> list[float]:
     return [max(0.0, low - room), high + room]
 
 
-def _ladder_table(
-    ladder: Sequence[LadderStep], units: Sequence[int], *, item: str, money: str
-) -> Table:
+def ladder_table(ladder: Sequence[LadderStep], *, item: str, money: str) -> Table:
+    """The asks one by one, with the units so far."""
     columns = (
         Column(f"price of one ({money})", "number"),
         Column("units", "number"),
@@ -70,6 +66,6 @@ def _ladder_table(
     )
     rows = [
         (step.value, step.qty, so_far, step.trader)
-        for step, so_far in zip(ladder, units[1:], strict=True)
+        for step, so_far in zip(ladder, accumulate(step.qty for step in ladder), strict=True)
     ]
     return Table(f"Asks for {item}, cheapest first", columns, rows)

@@ -38,6 +38,17 @@ def today_table(report: Report) -> Table:
     return Table("Make or buy, piece by piece", columns, rows)
 
 
+def shared_cautions(report: Report) -> list[str]:
+    """Cautions of the whole report, and those that every piece has: said once."""
+    lists = [page.craft["cautions"] for page in report.pieces]
+    everywhere = (
+        [each for each in lists[0] if all(each in other for other in lists)]
+        if len(lists) > 1
+        else []
+    )
+    return list(dict.fromkeys([*report.cautions, *everywhere]))
+
+
 def stale_table(report: Report) -> Table | None:
     """The prices to look at again; None where all are fresh."""
     rows = [
@@ -46,7 +57,7 @@ def stale_table(report: Report) -> Table | None:
     columns = (
         Column("item", "item"),
         Column("newest quote", "time"),
-        Column("days old", "number"),
+        Column("days old", "days"),
         Column("behind the answer for"),
     )
     return Table("Prices not seen for long", columns, rows) if rows else None
@@ -58,12 +69,14 @@ def items_table(report: Report) -> Table:
     for page in report.items:
         prices = page.prices
         levels = [(prices.get(side) or {}).get("level") for side in ("ask", "bid", "sale")]
-        counts = (prices.get("quotes"), prices.get("screened"), prices.get("newest"))
-        rows.append((prices["item"], prices.get("family"), *levels, *counts))
+        news = [prices.get(key) for key in ("trend_per_day", "quotes", "screened", "newest")]
+        rows.append((prices["item"], prices.get("family"), *levels, *news))
     columns = (
         Column("item", "item"),
         Column("family"),
-        *(Column(each, "number") for each in ("ask", "bid", "sale", "quotes", "screened out")),
+        *(Column(each, "number") for each in ("ask", "bid", "sale")),
+        Column("trend a day", "change"),
+        *(Column(each, "number") for each in ("quotes", "screened out")),
         Column("newest quote", "time"),
     )
     return Table(f"Levels of every item, in {report.money}", columns, rows)

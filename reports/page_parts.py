@@ -45,6 +45,7 @@ class Chart:
         figure: What to draw.
         tables: Every number that is drawn.
         height_px: Height on screen.
+        legend: What the marks stand for, as (CSS class of the mark, words).
     """
 
     name: str
@@ -53,6 +54,7 @@ class Chart:
     figure: Figure
     tables: Sequence[Table]
     height_px: int = 320
+    legend: Sequence[tuple[str, str]] = ()
 
 
 def plot_text(text: str) -> str:
@@ -83,6 +85,17 @@ def axis(title: str | None = None, **more: object) -> dict[str, object]:
     if title:
         drawn["title"] = {"text": plot_text(title), "standoff": 10}
     return drawn
+
+
+def rows_axis(labels: Sequence[str]) -> dict[str, object]:
+    """The y axis of a chart with one row a label, from top to bottom; the rows are 0, 1, 2..."""
+    return axis(
+        tickvals=list(range(len(labels))),
+        ticktext=list(labels),
+        range=[len(labels) - 0.5, -0.5],
+        ticklabelstandoff=6,
+        zeroline=False,
+    )
 
 
 def upright(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from reports import cells
 from reports.item_view import item_view
-from reports.overview_tables import items_table, stale_table, today_table
+from reports.overview_tables import items_table, shared_cautions, stale_table, today_table
 from reports.page_names import page_name
 from reports.page_parts import Chart
 from reports.pages_data import Report
@@ -32,6 +32,7 @@ def render_pages(report: Report) -> dict[str, str]:
         "index.html": index.render(
             report=report,
             pieces=[piece_view(page, report) for page in report.pieces],
+            shared=shared_cautions(report),
             today=today_table(report),
             stale=stale_table(report),
             levels=items_table(report),
@@ -68,6 +69,8 @@ def _templates(*, pieces: Mapping[str, str], items: Mapping[str, str]) -> Enviro
     templates.filters.update(
         number=cells.number,
         share=cells.share,
+        change=cells.change,
+        days=cells.days,
         time=cells.time,
         day=cells.day,
         item=partial(cells.link, pages=items),

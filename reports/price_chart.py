@@ -21,26 +21,44 @@ CELLS_WIDE, CELLS_HIGH = 160, 50
 def price_chart(item: ItemPage, *, money: str, as_of: str) -> Chart:
     """Quotes as marks, the level as a line in its band, the forecast as a fan."""
     low, high = _value_range(item)
-    reading = "Marks are quotes, the line is the ask level in its 95 % band."
-    if item.prices.get("forecast"):
-        reading += (
-            " The fan ahead holds 9 of 10 futures, its darker part the stretch from 25 % to 80 %."
-        )
-    if any(quote.screened for quote in item.quotes):
-        reading += (
-            " Crosses were screened out and do not count; "
-            "one at the upper or lower edge lies beyond it."
-        )
-    if item.earlier:
-        reading += " Thin lines are earlier seasons on the same day."
     return Chart(
         name="price",
         finding=price_finding(item.prices, money),
-        reading=reading,
+        reading=_reading(item),
         figure=_figure(item, money=money, as_of=as_of, value_range=(low, high)),
         tables=price_tables(item, money),
-        height_px=420,
+        height_px=400,
+        legend=_legend(item),
     )
+
+
+def _reading(item: ItemPage) -> str:
+    said = "Marks are quotes; the black point is the ask level now with its 95 % band."
+    if item.levels:
+        said += " The line is the level as it was."
+    if item.prices.get("forecast"):
+        said += (
+            " The fan ahead holds 9 of 10 futures, its darker part the stretch from 25 % to 80 %."
+        )
+    if any(quote.screened for quote in item.quotes):
+        said += (
+            " Crosses were screened out and do not count; "
+            "one at the upper or lower edge lies beyond it."
+        )
+    return said
+
+
+def _legend(item: ItemPage) -> list[tuple[str, str]]:
+    counted = {quote.side for quote in item.quotes if quote.screened is None}
+    legend = [(side, SIDE_WORDS[side]) for side in SIDES if side in counted]
+    if any(quote.screened for quote in item.quotes):
+        legend.append(("screened", "screened out"))
+    if item.levels:
+        legend.append(("level", "ask level"))
+    if item.prices.get("forecast"):
+        legend.append(("ahead", "forecast"))
+    legend += [("earlier", f"{season.season}, same day") for season in item.earlier]
+    return legend
 
 
 def _figure(item: ItemPage, *, money: str, as_of: str, value_range: tuple[float, float]) -> Figure:
@@ -59,14 +77,7 @@ def _figure(item: ItemPage, *, money: str, as_of: str, value_range: tuple[float,
             "xaxis": axis(type="date", tickformat="%-d %b"),
             "yaxis": axis(f"price of one ({money})", range=[low, high]),
             "margin": {"t": 8, "r": 16, "b": 32, "l": 48},
-            "showlegend": True,
-            "legend": {
-                "traceorder": "normal",
-                "orientation": "h",
-                "y": -0.14,
-                "yanchor": "top",
-                "x": 0,
-            },
+            "showlegend": False,
             "hovermode": "closest",
         },
     }
@@ -110,7 +121,6 @@ def _level_band(levels: Sequence[LevelDot]) -> Iterable[dict[str, object]]:
         [dot.low_95 for dot in levels],
         [dot.high_95 for dot in levels],
         colour="@ask-soft",
-        name="95 % band",
     )
 
 
@@ -129,18 +139,16 @@ def _level_line(levels: Sequence[LevelDot]) -> Iterable[dict[str, object]]:
 
 
 def _band(
-    at: Sequence[str], low: Sequence[float], high: Sequence[float], *, colour: str, name: str | None
+    at: Sequence[str], low: Sequence[float], high: Sequence[float], *, colour: str
 ) -> Iterable[dict[str, object]]:
     edge = {"color": "@clear", "width": 0}
     shared = {"type": "scatter", "mode": "lines", "x": list(at), "line": edge, "hoverinfo": "skip"}
-    yield {**shared, "y": list(low), "showlegend": False}
+    yield {**shared, "y": list(low)}
     yield {
         **shared,
         "y": list(high),
         "fill": "tonexty",
         "fillcolor": colour,
-        "showlegend": name is not None,
-        "name": name or "",
     }
 
 
@@ -154,13 +162,10 @@ def _fan_traces(prices: Answer, as_of: str) -> Iterable[dict[str, object]]:
     def line(key: str, now: float) -> list[float | None]:
         return [now, *(each["quantiles"].get(key) for each in ahead)]
 
-    for low, high, colour, name in (
-        ("0.05", "0.95", "@ahead-soft", "forecast"),
-        ("0.25", "0.8", "@ahead-mid", None),
-    ):
+    for low, high, colour in (("0.05", "0.95", "@ahead-soft"), ("0.25", "0.8", "@ahead-mid")):
         lows, highs = line(low, ask["level"]), line(high, ask["level"])
         if None not in lows and None not in highs:
-            yield from _band(at, lows, highs, colour=colour, name=name)  # type: ignore[arg-type]
+            yield from _band(at, lows, highs, colour=colour)  # type: ignore[arg-type]
     yield {
         "type": "scatter",
         "mode": "lines",
@@ -168,7 +173,6 @@ def _fan_traces(prices: Answer, as_of: str) -> Iterable[dict[str, object]]:
         "x": at,
         "y": line("0.5", ask["level"]),
         "line": {"color": "@ahead", "width": 2, "dash": "dash"},
-        "showlegend": False,
         "hovertemplate": "as likely above %{y:.4~g} as below<extra></extra>",
     }
 
@@ -196,7 +200,6 @@ def _level_now(prices: Answer, as_of: str) -> Iterable[dict[str, object]]:
                 "width": 5,
             },
             "marker": {"color": "@ink", "size": 8},
-            "showlegend": False,
             "hovertemplate": "level now %{y:.4~g}<extra></extra>",
         }
 

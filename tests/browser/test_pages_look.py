@@ -72,7 +72,7 @@ def test_chart_words_stay_inside_and_apart(browser, folder, page, width):
         """
         [...document.querySelectorAll('.plot')].flatMap((plot) => {
           const frame = plot.getBoundingClientRect();
-          const texts = [...plot.querySelectorAll('.xtick, .ytick, .annotation-text, .legendtext,'
+          const texts = [...plot.querySelectorAll('.xtick, .ytick, .annotation-text,'
             + ' .xtitle, .ytitle')].map((each) => [each.textContent, each.getBoundingClientRect()]);
           const out = texts.filter(([, r]) => r.left < frame.left - 1 || r.right > frame.right + 1
             || r.top < frame.top - 1 || r.bottom > frame.bottom + 1).map(([t]) => 'outside: ' + t);

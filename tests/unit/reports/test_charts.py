@@ -10,7 +10,7 @@ from reports.cost_chart import coarse_bars, cost_chart
 from reports.craft_charts import break_even_chart, parts_chart, routes_chart
 from reports.item_view import item_view
 from reports.ladder_chart import ladder_chart
-from reports.pages_data import ItemPage, LadderStep, QuoteDot
+from reports.pages_data import CostPart, ItemPage, LadderStep, QuoteDot
 from reports.piece_view import piece_view
 from reports.price_chart import price_chart
 
@@ -31,7 +31,7 @@ def test_every_figure_is_one_that_plotly_knows(report):
 
     charts = [chart for page in report.pieces for chart in piece_view(page, report).charts]
     charts += [chart for page in report.items for chart in item_view(page, report).charts]
-    assert len(charts) == 26
+    assert len(charts) == 25
     for chart in charts:
         plain = with_plain_colours(chart.figure)
         assert len(Figure(plain).data) == len(plain["data"]) > 0
@@ -141,4 +141,30 @@ def test_ladder_counts_units_up():
     line = chart.figure["data"][0]
     assert (line["x"], line["y"]) == ([0, 10, 15, 35], [2.0, 2.5, 3.0, 3.0])
     assert chart.finding == "35 units stand for sale, from 2 to 3 shell"
-    assert ladder_chart((), item="binding wax", money="shell") is None
+    rows = [
+        (step.value, step.qty, so_far, step.trader)
+        for step, so_far in zip(ladder, (10, 15, 35), strict=True)
+    ]
+    assert list(chart.tables[0].rows) == rows
+
+
+def test_a_ladder_of_one_price_is_a_table_and_no_chart(report):
+    flat = (LadderStep(9, 2.6, "Wenna"), LadderStep(4, 2.6))
+    view = item_view(ItemPage(report.items[0].prices, ladder=flat), report)
+    assert [chart.name for chart in view.charts] == ["price"]
+    assert [row[2] for row in view.ladder.rows] == [9, 13]
+    assert item_view(ItemPage(report.items[0].prices), report).ladder is None
+
+
+def test_rows_with_the_same_label_stay_apart():
+    """plotly would draw two parts of one item on top of each other if rows went by name."""
+    parts = [CostPart("wax", 1.0, 2.0, 2.0, 0.5), CostPart("wax", 1.0, 2.0, 2.0, 0.5)]
+    assert parts_chart(parts, "shell").figure["data"][0]["y"] == [0, 1]
+
+
+def test_legend_names_what_is_drawn_and_no_more(report):
+    page = report.items[0]
+    marks = [mark for mark, _ in item_view(page, report).charts[0].legend]
+    assert marks == ["ask", "bid", "deal", "screened", "level", "ahead", "earlier"]
+    bare = ItemPage({**page.prices, "forecast": []}, page.quotes[:1])
+    assert len(item_view(bare, report).charts[0].legend) == 1

@@ -80,8 +80,9 @@ def test_charts_are_named_and_tables_have_captions(pages):
                 assert attrs["role"] == "img"
                 assert attrs["aria-label"].startswith("Chart: ")
         for _, attrs in page.tags("svg"):
-            assert attrs["role"] == "img"
-            assert "stages" in attrs["aria-label"]
+            if attrs.get("aria-hidden") != "true":
+                assert attrs["role"] == "img"
+                assert "stages" in attrs["aria-label"]
 
 
 def test_ids_are_unique_and_references_lead_somewhere(pages):
@@ -159,6 +160,17 @@ def test_every_number_of_the_answer_stands_on_its_page(pages, report):
     numbers += [each[key] for each in craft["routes"] for key in ("mean", "sd", "chance_cheapest")]
     numbers += craft["uncertainty"].values()
     assert {json.dumps(number) for number in numbers} <= values
+
+
+def test_what_every_piece_warns_of_is_said_once(report):
+    both = "Follow the rules of the game."
+    pieces = [
+        dataclasses.replace(page, craft={**page.craft, "cautions": [both, f"only {at}"]})
+        for at, page in enumerate(report.pieces)
+    ]
+    text = render_pages(dataclasses.replace(report, pieces=pieces))["index.html"]
+    assert text.count(both) == 1
+    assert all(text.count(f"only {at}") == 1 for at in range(3))
 
 
 def test_what_is_missing_is_a_dash_and_never_a_null(pages):
