@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import inf, sqrt
+from math import sqrt
 
 import numpy as np
 
@@ -21,14 +21,13 @@ from advisor.routes.learned import UnsureStep
 from advisor.routes.quadrature import beta_nodes, combine_nodes, nodes_for_each
 from advisor.routes.stages import StageModel
 
-MOST_NODES = 256
-MOST_NODES_EACH = 12
+MOST_NODES = 600
+MOST_NODES_EACH = 24
 MOST_SPREAD_NODES = 64
 MOST_LAW_NODES = 27
-MOST_LAW_NODES_EACH = 16
 MOST_LAW_NODES_ENDLESS = 48
-LARGE_ROUTE = 20_000
-MOST_NODES_LARGE = 4
+FEWEST_NODES = 4
+NODES_TIMES_OUTCOMES = 2_000_000
 
 
 @dataclass(frozen=True)
@@ -52,7 +51,8 @@ class OddsAverage:
         flows: float, shape (k,): how often each outcome comes to pass, on average.
         visits: float, shape (n,): mean visits of each stage; at an end, the odds of ending there.
         law_nodes: Odds to find laws at; one where all are sure.
-        spread_nodes: Odds to find squares at; None where no standard deviation exists.
+        spread_exists: Whether a standard deviation exists.
+        spread_nodes: Odds to find it at.
         spread_flows: float, shape (spread nodes, k): the flows there.
         endless: Steps for which no mean exists: it might be that they never succeed.
         error: Relative change of the mean number of actions when nodes are left out.
@@ -61,7 +61,8 @@ class OddsAverage:
     flows: np.ndarray
     visits: np.ndarray
     law_nodes: OddsNodes
-    spread_nodes: OddsNodes | None
+    spread_exists: bool
+    spread_nodes: OddsNodes
     spread_flows: np.ndarray
     endless: tuple[str, ...]
     error: float
@@ -71,12 +72,19 @@ class OddsAverage:
         return float(self.flows @ amounts)
 
     def odds_sd(self, amounts: np.ndarray) -> float:
-        """Standard deviation, over what the odds may be, of that mean; infinite without one."""
-        if self.spread_nodes is None:
-            return inf
+        """Standard deviation, over what the odds may be, of that mean.
+
+        Where none exists: half the distance between its quantiles at 16 % and 84 %, which
+        is the same for a normal law.
+        """
         means = self.spread_flows @ amounts
-        centre = self.mean(amounts)
-        return sqrt(max(float(self.spread_nodes.weights @ (means - centre) ** 2), 0.0))
+        weights = self.spread_nodes.weights
+        if self.spread_exists:
+            return sqrt(max(float(weights @ (means - self.mean(amounts)) ** 2), 0.0))
+        order = np.argsort(means)
+        middle = np.cumsum(weights[order]) - weights[order] / 2
+        low, high = np.interp((0.16, 0.84), middle, means[order])
+        return float(high - low) / 2
 
 
 def average_over_odds(
@@ -97,15 +105,18 @@ def average_over_odds(
     chances.sort(key=lambda chance: -chance.influence)
     endless = tuple(dict.fromkeys(each.step for each in chances if each.a <= each.pole))
     nodes = _odds_nodes(way, chances, MOST_NODES, MOST_NODES_EACH)
-    flows = nodes.weights @ _flows_at(way, nodes)
-    spread_nodes = _spread_nodes(way, chances)
+    flows = nodes.weights @ way.flows(nodes.odds)
+    spread_exists = all(chance.a > 2 * chance.pole for chance in chances)
+    spread_nodes = _spread_nodes(way, chances) if spread_exists else nodes
     most_law = MOST_LAW_NODES_ENDLESS if endless else MOST_LAW_NODES
+    law_each = most_law if endless else _law_nodes_each(chances, float(flows.sum()))
     return OddsAverage(
         flows=flows,
         visits=way.visits(flows),
-        law_nodes=_odds_nodes(way, chances, most_law, most_law if endless else MOST_LAW_NODES_EACH),
+        law_nodes=_odds_nodes(way, chances, most_law, law_each),
+        spread_exists=spread_exists,
         spread_nodes=spread_nodes,
-        spread_flows=_flows_at(way, spread_nodes),
+        spread_flows=way.flows(spread_nodes.odds),
         endless=endless,
         error=_error(way, chances, float(flows.sum())),
     )
@@ -185,9 +196,8 @@ def _make_chance(
 
 def _actions_at(way: WayWithOdds, chance: _Chance, values: np.ndarray) -> np.ndarray:
     """Mean number of actions where this chance has these values, the others at their means."""
-    return np.array(
-        [way.flows(_odds_at(way, [chance], np.array([value]))).sum() for value in values]
-    )
+    odds = np.array([_odds_at(way, [chance], np.array([value])) for value in values])
+    return np.asarray(way.flows(odds).sum(axis=1))
 
 
 def _odds_nodes(
@@ -196,8 +206,7 @@ def _odds_nodes(
     """Nodes for averages over the chances; one where all odds are sure."""
     if not chances:
         return OddsNodes(way.mean_odds[np.newaxis], np.ones(1))
-    if len(way.chain.stages) > LARGE_ROUTE:
-        most = MOST_NODES_LARGE
+    most = min(most, max(FEWEST_NODES, NODES_TIMES_OUTCOMES // len(way.mean_odds)))
     counts = nodes_for_each(len(chances), most, most_each=most_each)
     values, weights = combine_nodes(
         [chance.nodes(count) for chance, count in zip(chances, counts, strict=True)]
@@ -205,24 +214,26 @@ def _odds_nodes(
     return OddsNodes(np.array([_odds_at(way, chances, each) for each in values]), weights)
 
 
-def _spread_nodes(way: WayWithOdds, chances: Sequence[_Chance]) -> OddsNodes | None:
+def _law_nodes_each(chances: Sequence[_Chance], actions: float) -> int:
+    """How many nodes a law needs for each chance: the more, the more the chance matters.
+
+    With these the quantiles of a wait with a Beta chance are met to the whole try.
+    """
+    spread = max((sqrt(chance.influence) for chance in chances), default=0.0)
+    share = spread / actions if actions else 0.0
+    return next((nodes for nodes, most in ((3, 0.02), (5, 0.1), (8, 0.3)) if share < most), 16)
+
+
+def _spread_nodes(way: WayWithOdds, chances: Sequence[_Chance]) -> OddsNodes:
     """Nodes for averages of squares, which grow with twice the order."""
-    if any(chance.a <= 2 * chance.pole for chance in chances):
-        return None
     squared = [replace(chance, pole=2 * chance.pole) for chance in chances]
     return _odds_nodes(way, squared, MOST_SPREAD_NODES, MOST_NODES_EACH)
 
 
-def _flows_at(way: WayWithOdds, nodes: OddsNodes | None) -> np.ndarray:
-    """How often each outcome comes to pass at each node, shape (nodes, k)."""
-    odds = nodes.odds if nodes else np.zeros((0, len(way.mean_odds)))
-    return np.array([way.flows(each) for each in odds]).reshape(odds.shape)
-
-
 def _error(way: WayWithOdds, chances: Sequence[_Chance], actions: float) -> float:
     """How much the mean number of actions changes when each chance has fewer nodes."""
-    if not chances or actions == 0.0 or len(way.chain.stages) > LARGE_ROUTE:
+    if not chances or actions == 0.0:
         return 0.0
-    nodes = _odds_nodes(way, chances, MOST_NODES // 4, MOST_NODES_EACH - 4)
-    fewer = nodes.weights @ _flows_at(way, nodes).sum(axis=1)
+    nodes = _odds_nodes(way, chances, MOST_NODES // 2, MOST_NODES_EACH - 6)
+    fewer = nodes.weights @ way.flows(nodes.odds).sum(axis=1)
     return float(abs(fewer / actions - 1.0))

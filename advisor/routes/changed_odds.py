@@ -11,6 +11,8 @@ from advisor.routes.equations import ChainEquations
 from advisor.routes.learned import UnsureStep
 from advisor.routes.stages import StageModel
 
+STAGES_AT_ONCE = 40
+
 
 class WayWithOdds:
     """The chain of a chosen way, solved at any odds of its outcomes.
@@ -39,22 +41,48 @@ class WayWithOdds:
             self.mean_odds[place == number] *= mean / step.odds[number]
 
     def flows(self, odds: np.ndarray) -> np.ndarray:
-        """How often each outcome comes to pass at these odds, shape (k,)."""
+        """How often each outcome comes to pass, shape (ways, k).
+
+        Args:
+            odds: Of every outcome, one row for each way they may be, shape (ways, k).
+        """
         chain = self.chain
-        found = np.zeros(len(self.model.odds))
-        if not len(chain.stages):
+        found = np.zeros(odds.shape)
+        if not len(chain.stages) or not len(odds):
             return found
-        own = odds[chain.outcomes]
-        onward = chain.target >= 0
-        moves = csr_array(
-            (own[onward], (chain.source[onward], chain.target[onward])),
-            shape=(len(chain.stages), len(chain.stages)),
-        )
-        begin = np.zeros(len(chain.stages))
-        begin[chain.start] = 1.0
-        visits = ChainEquations(moves).solve_transposed(begin)
-        found[chain.outcomes] = visits[chain.source] * own
+        own = odds[:, chain.outcomes]
+        at_once = len(chain.stages) <= STAGES_AT_ONCE
+        visits = self._visit_at_once(own) if at_once else self._visit_one_by_one(own)
+        found[:, chain.outcomes] = visits[:, chain.source] * own
         return found
+
+    def _visit_one_by_one(self, own: np.ndarray) -> np.ndarray:
+        """Mean visits of each stage of the chain at each row of odds, shape (ways, r)."""
+        chain, count = self.chain, len(self.chain.stages)
+        onward = chain.target >= 0
+        places = (chain.source[onward], chain.target[onward])
+        begin = np.zeros(count)
+        begin[chain.start] = 1.0
+        return np.array(
+            [
+                ChainEquations(
+                    csr_array((row[onward], places), shape=(count, count))
+                ).solve_transposed(begin)
+                for row in own
+            ]
+        )
+
+    def _visit_at_once(self, own: np.ndarray) -> np.ndarray:
+        """The same for a small chain, all rows in one call."""
+        chain, count = self.chain, len(self.chain.stages)
+        onward = chain.target >= 0
+        place = chain.target[onward] * count + chain.source[onward]
+        moves = np.array([np.bincount(place, row[onward], count * count) for row in own])
+        matrices = np.eye(count) - moves.reshape(-1, count, count)
+        begin = np.zeros((count, 1))
+        begin[chain.start] = 1.0
+        found: np.ndarray = np.linalg.solve(matrices, begin)
+        return found[:, :, 0]
 
     def visits(self, flows: np.ndarray) -> np.ndarray:
         """Mean visits of each stage when outcomes come to pass this often, shape (n,)."""

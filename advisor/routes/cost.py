@@ -148,7 +148,6 @@ class _Answer:
         endless = bool(average.endless)
         self._note_doubts(notes)
         amounts = self.totals.outcome_amounts(cost)
-        odds_sd = average.odds_sd(amounts)
         return RouteCost(
             route=route.name,
             makes=route.makes,
@@ -156,9 +155,9 @@ class _Answer:
             money=money,
             pieces=self.pieces,
             mean=self._mean(cost),
-            odds_sd=self.pieces * odds_sd if isfinite(odds_sd) else None,
+            odds_sd=None if endless else self.pieces * average.odds_sd(amounts),
             law=law,
-            minutes=self.totals.law(minute_amounts, pieces=self.pieces),
+            find_minutes=partial(self.totals.law, minute_amounts, pieces=self.pieces),
             use=use,
             gives=gives,
             made=self._made_items(),
@@ -258,8 +257,11 @@ class _Answer:
                 f"no mean exists: step {step!r} has no stated odds and no success was seen, "
                 "so it may never succeed; the quantiles still hold"
             ] = None
-        if average.spread_nodes is None and not average.endless:
-            notes["no standard deviation exists: too few successes were seen"] = None
+        if not average.spread_exists and not average.endless:
+            notes[
+                "no standard deviation exists: too few successes were seen; the spread from "
+                "unsure odds is told by quantiles"
+            ] = None
         if average.error > CLOSE_AVERAGE:
             notes[
                 f"the average over unsure odds is good to about {average.error:.1g} of its size"

@@ -129,7 +129,7 @@ def _spread(
     totals are independent, and their variances add up.
     """
     nodes = priced.average.spread_nodes
-    if nodes is None:
+    if not priced.average.spread_exists:
         return inf
     units = {item: priced.built.step_uses[:, [item]].toarray().ravel() for item in draws}
     own = MadeItems(dict(draws), units).own_variance(len(amounts))

@@ -10,7 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.routes.cost import RouteCost, route_cost
+from advisor.errors import RouteFault
+from advisor.routes.cost import route_cost
+from advisor.routes.cost_answer import RouteCost
 from advisor.routes.read import read_route
 
 STAGES = ["table", "bare frame", "marked frame", "lamp"]
@@ -40,6 +42,11 @@ def routes(draw):
                 }
             )
     return steps
+
+
+def shuffle(random, things) -> list:
+    things = list(things)
+    return random.sample(things, len(things))
 
 
 PRICES = st.fixed_dictionaries({item: st.integers(1, 20).map(lambda p: p / 4) for item in ITEMS})
@@ -119,9 +126,8 @@ def test_the_spelling_of_odds_does_not_matter(steps, prices, spelling):
     text = written(steps, spell=spell)
     if spelling == "rest":
         lines = text.split("\n")
-        ends = [n for n, line in enumerate(lines) if line.startswith("[[step]]")][1:] + [
-            len(lines) - 1
-        ]
+        starts = [n for n, line in enumerate(lines) if line.startswith("[[step]]")]
+        ends = [*starts[1:], len(lines) - 1]
         for end in ends:
             lines[end - 1] = lines[end - 1].split(" = ")[0] + ' = "rest"'
         text = "\n".join(lines)
@@ -180,19 +186,15 @@ def test_one_more_choice_never_costs_more(steps, prices, units, part):
 
 
 @settings(max_examples=25, deadline=None)
-@given(st.lists(st.integers(0, 50), min_size=2, max_size=6), st.integers(0, 5))
-def test_odds_that_do_not_sum_to_one_are_refused(weights, place):
-    """Odds in thirtieths: accepted if and only if they sum to thirty thirtieths."""
-    from advisor.errors import RouteFault
-
+@given(st.lists(st.integers(0, 50), min_size=2, max_size=6), st.booleans())
+def test_odds_that_do_not_sum_to_one_are_refused(parts, complete):
+    """Odds in hundredths: accepted if and only if they sum to a hundred of them."""
+    weights = [*parts[:-1], 100 - sum(parts[:-1])] if complete and sum(parts[:-1]) <= 100 else parts
     outcomes = {f"o{n}": Fraction(w, 100) for n, w in enumerate(weights)}
     total = sum(outcomes.values())
-    goes_on = [
-        {"name": "on", "from": stage, "uses": {"wax": 1}, "minutes": 0, "outcomes": {"lamp": 1}}
-        for stage in outcomes
-    ]
-    goes_on = [step | {"outcomes": {"lamp": Fraction(1)}} for step in goes_on]
-    first = {"name": "try", "from": "table", "uses": {"wax": 1}, "minutes": 0, "outcomes": outcomes}
+    step = {"name": "go", "from": "table", "uses": {"wax": 1}, "minutes": 0}
+    first = step | {"outcomes": outcomes}
+    goes_on = [step | {"from": stage, "outcomes": {"lamp": Fraction(1)}} for stage in outcomes]
     text = written([first, *goes_on])
     if total == 1:
         assert price(text, {"wax": 1.0}).mean == pytest.approx(2)

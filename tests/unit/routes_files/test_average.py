@@ -132,11 +132,13 @@ def beta_geometric_quantile(a: float, b: float, share: float) -> int:
     return int(tries[np.searchsorted(-beyond, -(1 - share))])
 
 
-@pytest.mark.parametrize(("odds", "a", "b"), [("{ seen = [3, 120] }", 4, 118)])
-def test_quantiles_are_those_of_the_beta_geometric_law(price, odds, a, b):
-    law = price(step("try", "t", "a", f"lamp = {odds}", 't = "rest"')).law
+@pytest.mark.parametrize(("came", "tries"), [(3, 120), (30, 1200), (300, 12_000), (3000, 120_000)])
+def test_quantiles_are_those_of_the_beta_geometric_law(price, came, tries):
+    seen = f"lamp = {{ seen = [{came}, {tries}] }}"
+    law = price(step("try", "t", "a", seen, 't = "rest"')).law
     for share in (0.05, 0.25, 0.5, 0.8, 0.9, 0.95, 0.99):
-        assert law.quantile(share) == beta_geometric_quantile(a, b, share)
+        exact = beta_geometric_quantile(came + 1, tries - came + 1, share)
+        assert law.quantile(share) == exact
 
 
 def test_no_success_seen_and_none_stated_has_no_mean_but_quantiles(price):
@@ -155,6 +157,8 @@ def test_one_success_has_a_mean_but_no_spread(price):
     cost = price(step("try", "t", "a", "lamp = { seen = [1, 20] }", 't = "rest"'))
     assert cost.mean == pytest.approx(21)
     assert cost.law.sd == np.inf
+    low, high = (1 / beta.ppf(share, 2, 20) for share in (0.84, 0.16))
+    assert cost.odds_sd == pytest.approx((high - low) / 2, rel=0.02)
     assert any("no standard deviation exists" in each for each in cost.cautions)
 
 

@@ -215,7 +215,7 @@ def test_the_json_has_the_keys_of_the_contract(ask):
     for place, keys in KEYS.items():
         assert set(keys.split()) <= set(answer[place] if place else answer)
     assert set(answer["cost"]["quantiles"]) == {"0.05", "0.25", "0.5", "0.8", "0.9", "0.95", "0.99"}
-    assert set(["mean", "sd", "quantiles", "unit_price", "mean_cost"]) <= set(answer["use"]["wax"])
+    assert {"mean", "sd", "quantiles", "unit_price", "mean_cost"} <= set(answer["use"]["wax"])
     assert set(answer["choices"]["bare"]) == {"action", "step", "cost_to_go"}
     assert "within" not in answer
     within = route_json(ask(budget=20), as_of="x")["within"]
