@@ -53,7 +53,7 @@ QUOTES_FORM = (
         item_id INTEGER NOT NULL REFERENCES items,
         at_us INTEGER NOT NULL,
         price TEXT NOT NULL,
-        price_value REAL NOT NULL CHECK (price_value > 0),
+        price_value REAL NOT NULL CHECK (price_value > 0 AND price_value < 9e999),
         money_id INTEGER NOT NULL REFERENCES items,
         side INTEGER NOT NULL CHECK (side BETWEEN 0 AND 2),
         qty INTEGER CHECK (qty >= 1),

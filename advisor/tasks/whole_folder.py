@@ -23,9 +23,10 @@ def whole_folder(folder: Path, *, last: str) -> Iterator[Path]:
     Raises: BadInput: the place is taken, missing, or cannot be written to.
     """
     _refuse_taken(folder)
-    parent = folder.absolute().parent
+    # Beside it, or inside it where it exists: the same disk, so that moving is one step.
+    place = folder if folder.is_dir() else folder.absolute().parent
     try:
-        aside = Path(tempfile.mkdtemp(prefix=f".{folder.absolute().name[:100]}-", dir=parent))
+        aside = Path(tempfile.mkdtemp(prefix=f".{folder.absolute().name[:100]}-", dir=place))
     except OSError as error:
         raise _unwritable(folder, error) from None
     try:
@@ -65,8 +66,15 @@ def _move(aside: Path, folder: Path, *, last: str) -> None:
     if not folder.exists():
         aside.rename(folder)
         return
-    for part in sorted(aside.iterdir(), key=lambda part: part.name == last):
-        part.rename(folder / part.name)
+    moved: list[Path] = []
+    try:
+        for part in sorted(aside.iterdir(), key=lambda part: part.name == last):
+            part.rename(folder / part.name)
+            moved.append(part)
+    except OSError:
+        for part in moved:
+            (folder / part.name).rename(part)
+        raise
 
 
 def _unwritable(folder: Path, error: OSError) -> BadInput:
