@@ -16,8 +16,9 @@ TOGETHER_US = 15 * 60 * 1_000_000
 LONGEST_LOOK_US = 60 * 60 * 1_000_000
 """No ladder is read over more than this."""
 
-PLAIN_DEPTH = 0.25
-"""Log price rise when one buys as much again as usual, where no past ladder tells."""
+PLAIN_DEPTH = 0.0
+"""Log price rise when one buys as much again as usual, where no past ladder tells: none,
+for a rise that nobody saw would be a guess."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +165,7 @@ def depth_of_ladders(
     """Log rise per usual quantity, from an item's own past ladders; recent ones count more.
 
     Least squares through each ladder's mean of log price on units stood before it,
-    drawn towards `PLAIN_DEPTH` as if one plain ladder had been seen.
+    drawn a little towards `PLAIN_DEPTH`, so that one short ladder does not say much.
     """
     if len(group) == 0:
         return PLAIN_DEPTH
@@ -179,7 +180,7 @@ def depth_of_ladders(
     weight = np.exp(-age_days / 30.0) * np.where(sizes[inverse] > 1, 1.0, 0.0)
     x = units - (np.bincount(inverse, units) / sizes)[inverse]
     y = log_value - (np.bincount(inverse, log_value) / sizes)[inverse]
-    plain_weight = 1.0
+    plain_weight = 0.4
     rise = (plain_weight * PLAIN_DEPTH + np.sum(weight * x * y)) / (
         plain_weight + np.sum(weight * x * x)
     )
