@@ -121,6 +121,8 @@ def _times(pieces: Pieces, kinds: list[int], set_name: str) -> np.ndarray:
 
 
 def _kind_in_time(pieces: Pieces, kind: int, set_name: str, times: np.ndarray) -> KindInTime:
+    from scipy.sparse import csr_array
+
     parts = pieces.kinds[kind]
     if len(parts.sizes) * len(times) > MOST_CELLS:
         raise CannotAnswer(
@@ -131,9 +133,10 @@ def _kind_in_time(pieces: Pieces, kind: int, set_name: str, times: np.ndarray) -
     carried, rates = _left_alone(pieces, parts, set_name, times)
     entered = np.zeros_like(carried)
     for column, rate in enumerate(rates):
-        with_it = np.flatnonzero(parts.counts[:, column])
-        before = parts.removing[with_it, column]
-        entered[with_it] += carried[before] * rate[parts.counts[with_it, column] - 1]
+        before = np.flatnonzero(parts.adding[:, column] >= 0)
+        flow = carried[before] * rate[parts.counts[before, column]]
+        ways = (np.ones(len(before)), (parts.adding[before, column], np.arange(len(before))))
+        entered += csr_array(ways, shape=(len(entered), len(before))) @ flow
     full = parts.sizes == pieces.symbols.slots[kind]
     carried[full] = (entered[full] * times) @ _running_integral(len(times))
     rows = np.zeros((len(parts.sizes), len(pieces.kinds)), dtype=np.int64)

@@ -16,7 +16,7 @@ from functools import cached_property
 
 import numpy as np
 
-from advisor.routes.pools.effects import Add, Choose, Effect, Join, Place, Redraw
+from advisor.routes.pools.effects import Add, Choose, Clear, Effect, Join, Place, Redraw, Remove
 from advisor.routes.pools.pool import Base, Pool
 
 ONE_BY_ONE, BY_WEIGHT, BY_USE = "one by one", "by weight", "by use"
@@ -38,6 +38,7 @@ class Mentions:
         placed: Affixes that some step places.
         draws: Every draw, by set and kind.
         draws_onto_others: Those that leave other affixes of the kind on the piece.
+        takes: Kinds (None: any) of which a step takes some affixes and leaves others.
     """
 
     wanted: frozenset[int] = frozenset()
@@ -46,13 +47,19 @@ class Mentions:
     placed: frozenset[int] = frozenset()
     draws: frozenset[DrawUse] = frozenset()
     draws_onto_others: frozenset[DrawUse] = frozenset()
+    takes: frozenset[str | None] = frozenset()
 
     def with_effects(self, effects: Iterable[Effect]) -> Mentions:
         """The same with what these effects mention, draw and bring."""
         wanted, named = set(self.wanted), set(self.named)
         appearing, placed = set(self.appearing), set(self.placed)
         draws, onto_others = set(self.draws), set(self.draws_onto_others)
+        takes = set(self.takes)
         for effect in effects:
+            if isinstance(effect, Remove):
+                takes.add(effect.kind)
+            elif isinstance(effect, Join | Clear):
+                takes.add(None)
             if isinstance(effect, Join):
                 named |= set(effect.affixes)
                 appearing |= set(effect.affixes)
@@ -64,8 +71,8 @@ class Mentions:
             elif isinstance(effect, Add | Choose):
                 draws.add((effect.set, effect.kind))
                 onto_others.add((effect.set, effect.kind))
-            elif getattr(effect, "affix", None) is not None:
-                named.add(effect.affix)  # type: ignore[union-attr,arg-type]
+            elif isinstance(effect, Clear) and effect.affix is not None:
+                named.add(effect.affix)
         return Mentions(
             wanted=frozenset(wanted),
             named=frozenset(named),
@@ -73,6 +80,7 @@ class Mentions:
             placed=frozenset(placed),
             draws=frozenset(draws),
             draws_onto_others=frozenset(onto_others),
+            takes=frozenset(takes),
         )
 
     @property
@@ -114,6 +122,8 @@ class Symbols:
         group_weights: For each set, for each symbol, the weight of each of its groups.
         separable: No group has affixes of two kinds, so that kinds are drawn
             independently of what other kinds carry.
+        forgetful: Kinds whose others need no telling apart once all slots are taken:
+            nothing can be drawn then, and no step takes some of them and leaves others.
     """
 
     kinds: tuple[str, ...]
@@ -122,6 +132,7 @@ class Symbols:
     capacity: np.ndarray
     group_weights: Mapping[str, tuple[tuple[Fraction, ...], ...]]
     separable: bool
+    forgetful: frozenset[int] = frozenset()
 
     @cached_property
     def of_kind(self) -> tuple[np.ndarray, ...]:
@@ -212,6 +223,14 @@ class _Lumping:
                 name: tuple(self.weights[each][name] for each in order) for name in self.sets
             },
             separable=self.separable,
+            forgetful=self.forgetful(),
+        )
+
+    def forgetful(self) -> frozenset[int]:
+        if self.how != BY_USE or not self.separable or None in self.mentions.takes:
+            return frozenset()
+        return frozenset(
+            number for number, kind in enumerate(self.kinds) if kind not in self.mentions.takes
         )
 
     def weight(self, affixes: Iterable[int], set_name: str, kind: str) -> Fraction:

@@ -31,6 +31,8 @@ class KindParts:
         adding: int32, shape (parts, s): the part with one more of a symbol; -1 where it
             does not fit.
         removing: int32, shape (parts, s): the part with one less; -1 where there is none.
+        forgotten: bool, shape (parts,): which others are on it is no longer known, only
+            how many; such a part is full, and only leaves as a whole.
     """
 
     symbols: np.ndarray
@@ -38,6 +40,7 @@ class KindParts:
     sizes: np.ndarray
     adding: np.ndarray
     removing: np.ndarray
+    forgotten: np.ndarray
 
 
 def list_parts(symbols: Symbols, kind: int) -> KindParts:
@@ -63,7 +66,39 @@ def list_parts(symbols: Symbols, kind: int) -> KindParts:
         less = order[np.searchsorted(hashes, wanted, sorter=order)]
         removing[smaller, symbol] = less
         adding[less, symbol] = smaller
-    return KindParts(own, counts, counts.sum(axis=1, dtype=np.int64), adding, removing)
+    sizes = counts.sum(axis=1, dtype=np.int64)
+    parts = KindParts(own, counts, sizes, adding, removing, np.zeros(len(counts), dtype=bool))
+    return _forget_when_full(symbols, parts) if kind in symbols.forgetful else parts
+
+
+def _forget_when_full(symbols: Symbols, parts: KindParts) -> KindParts:
+    """Full parts that differ only in which others they carry become one."""
+    is_other = np.array([symbols.symbols[each].is_other for each in parts.symbols], dtype=bool)
+    full = np.flatnonzero(parts.sizes == parts.sizes.max())
+    if (
+        is_other.sum() < 2
+        or parts.sizes[full[0]] < symbols.slots[symbols.symbols[parts.symbols[0]].kind]
+    ):
+        return parts
+    known = parts.counts[full].copy()
+    known[:, is_other] = 0
+    _, first, which = np.unique(known, axis=0, return_index=True, return_inverse=True)
+    heir = np.arange(len(parts.sizes), dtype=np.int32)
+    heir[full] = full[first][which.ravel()]
+    kept = np.unique(heir)
+    heir = np.searchsorted(kept, heir).astype(np.int32)
+    forgotten = parts.sizes[kept] == parts.sizes.max()
+    adding = parts.adding[kept]
+    removing = parts.removing[kept]
+    removing[forgotten] = -1
+    return KindParts(
+        symbols=parts.symbols,
+        counts=parts.counts[kept],
+        sizes=parts.sizes[kept],
+        adding=np.where(adding >= 0, heir[adding], -1),
+        removing=np.where(removing >= 0, heir[removing], -1),
+        forgotten=forgotten,
+    )
 
 
 def _one_larger(layer: np.ndarray, same_block: np.ndarray, capacity: np.ndarray) -> np.ndarray:

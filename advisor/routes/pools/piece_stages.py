@@ -71,17 +71,26 @@ class PieceNames:
 
     def of_rows(self, rows: np.ndarray) -> list[str]:
         """What is on each piece, shape (n, kinds)."""
-        return [self._of_counts(counts) for counts in self._pieces.counts(rows)]
+        return [
+            self._of_counts(counts, row)
+            for counts, row in zip(self._pieces.counts(rows), rows.tolist(), strict=True)
+        ]
 
-    def _of_counts(self, counts: np.ndarray) -> str:
-        named, counted = [], []
-        for number in np.flatnonzero(counts):
+    def _of_counts(self, counts: np.ndarray, row: list[int]) -> str:
+        named: list[str] = []
+        counted: dict[str, int] = {}
+        for number in np.flatnonzero(counts).tolist():
             symbol = self._symbols[number]
-            if symbol.is_other:
-                counted.append(f"{counts[number]} {symbol.name}")
-            else:
+            if not symbol.is_other:
                 named.append(symbol.name)
-        return ", ".join(named + counted) or BARE
+                continue
+            kind = self._pieces.kinds[symbol.kind]
+            name = symbol.name
+            if kind.forgotten[row[symbol.kind]]:
+                name = f"other {self._pieces.symbols.kinds[symbol.kind]}"
+            counted[name] = counted.get(name, 0) + int(counts[number])
+        others = [f"{count} {name}" for name, count in counted.items()]
+        return ", ".join(named + others) or BARE
 
     @cached_property
     def _symbols(self) -> tuple:  # type: ignore[type-arg]
