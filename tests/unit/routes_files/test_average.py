@@ -158,7 +158,7 @@ def test_one_success_has_a_mean_but_no_spread(price):
     assert cost.mean == pytest.approx(21)
     assert cost.law.sd == np.inf
     low, high = (1 / beta.ppf(share, 2, 20) for share in (0.84, 0.16))
-    assert cost.odds_sd == pytest.approx((high - low) / 2, rel=0.02)
+    assert cost.odds_sd == pytest.approx((high - low) / 2, rel=0.05)
     assert any("no standard deviation exists" in each for each in cost.cautions)
 
 
