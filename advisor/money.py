@@ -23,6 +23,7 @@ Evidence = Literal["point", "comma", "open"]
 
 LARGEST = Fraction(10**15)
 SMALLEST = Fraction(1, 10**12)
+TOLD_SMALLEST = "a millionth of a millionth"
 LONGEST_NUMBER = 60
 
 SPACES = " \u00a0\u202f\u2009"
@@ -290,8 +291,9 @@ def _number_evidence(number: str) -> Evidence | None:
 def _scaled(whole: str, part: str, power: str, *, text: str) -> Fraction:
     """whole.part times ten to the power, refused before it can get huge."""
     if len(whole) + len(part) > LONGEST_NUMBER or abs(int(power[:6])) > LONGEST_NUMBER:
-        reason = "too small" if power.startswith("-") else "too large"
-        raise Unreadable(reason, f"{_show(text)} is out of range")
+        if power.startswith("-"):
+            raise Unreadable("too small", f"{_show(text)} is below {TOLD_SMALLEST}")
+        raise Unreadable("too large", f"{_show(text)} is above {LARGEST}")
     value = Fraction(int(whole + part or "0"), 10 ** len(part)) * Fraction(10) ** int(power)
     if value > LARGEST:
         raise Unreadable("too large", f"{_show(text)} is above {LARGEST}")
@@ -302,7 +304,7 @@ def _refuse_out_of_range(amount: Fraction, text: str) -> None:
     if amount > LARGEST:
         raise Unreadable("too large", f"{_show(text)} is above {LARGEST}")
     if amount < SMALLEST:
-        raise Unreadable("too small", f"{_show(text)} is below a millionth of a millionth")
+        raise Unreadable("too small", f"{_show(text)} is below {TOLD_SMALLEST}")
 
 
 def _open_decimal(text: str) -> Unreadable:

@@ -48,7 +48,7 @@ def open_reading(
     if not path.is_file():
         what = "is a folder, not a file" if path.is_dir() else "there is no such file"
         raise BadInput(what, file=path)
-    table = _open_table(path, options, layouts=layouts, only=only)
+    table = open_table(path, options, layouts=layouts, only=only)
     layout = table.match.layout
     options = replace(
         options,
@@ -75,9 +75,15 @@ def open_reading(
     )
 
 
-def _open_table(
-    path: Path, options: ReadOptions, *, layouts: Sequence[Layout], only: Layout | None
+def open_table(
+    path: Path,
+    options: ReadOptions,
+    *,
+    layouts: Sequence[Layout] = (),
+    only: Layout | None = None,
 ) -> Table:
+    """Find the header and how the cells are told apart; the arguments are those of `open_reading`."""
+
     def find_header(cells: Sequence[str]) -> Match | None:
         if only is not None:
             return match_header(cells, [only])

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -36,10 +39,8 @@ class ParquetTable:
     def blocks(self) -> Iterator[RawBlock]:
         """The rows, a slice at a time."""
         for start in range(0, self.rows, ROWS_A_BLOCK):
-            try:
+            with _damage_refused(self.path):
                 part = pl.scan_parquet(self.path).slice(start, ROWS_A_BLOCK).collect()
-            except pl.exceptions.PolarsError as fault:
-                raise _damaged(self.path) from fault
             columns = {str(place): typed_text(part[name]) for place, name in enumerate(self.names)}
             lines = pl.int_range(start + 1, start + 1 + part.height, eager=True)
             yield RawBlock(
@@ -55,12 +56,10 @@ def open_parquet(path: Path, find_header: FindHeader) -> ParquetTable:
 
     Raises: BadInput: damaged, or no item and price column.
     """
-    try:
+    with _damage_refused(path):
         scan = pl.scan_parquet(path)
         schema = scan.collect_schema()
         rows = int(scan.select(pl.len()).collect().item())
-    except (pl.exceptions.PolarsError, OSError) as fault:
-        raise _damaged(path) from fault
     names = schema.names()
     match = find_header(names)
     if match is None:
@@ -72,5 +71,29 @@ def open_parquet(path: Path, find_header: FindHeader) -> ParquetTable:
     return ParquetTable(path, rows, names, match, fields_of_numbers(match, schema.dtypes()))
 
 
-def _damaged(path: Path) -> BadInput:
-    return BadInput("the file is damaged, or no Parquet that can be read", file=path)
+@contextmanager
+def _damage_refused(path: Path) -> Iterator[None]:
+    """Every way in which polars gives up on a damaged file becomes one BadInput.
+
+    On some damage it panics, which is no Exception, and writes its own trace to
+    the process's stderr; that is held back meanwhile.
+    """
+    try:
+        with _stderr_held_back():
+            yield
+    except (pl.exceptions.PolarsError, pl.exceptions.PanicException, OSError) as fault:
+        raise BadInput("the file is damaged, or no Parquet that can be read", file=path) from fault
+
+
+@contextmanager
+def _stderr_held_back() -> Iterator[None]:
+    sys.stderr.flush()
+    kept = os.dup(2)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 2)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)

@@ -1,0 +1,230 @@
+"""`makeworth import`: what goes in, what is set aside, what is taken back, what is refused."""
+
+from __future__ import annotations
+
+import json
+import os
+
+import pytest
+
+KEYS = {"file", "batch", "rows", "added", "known", "layout", "set_aside"}
+
+GOOD = (
+    "at,item,price,money,side,qty,trader,source,note\n"
+    "2026-09-01T10:00:00Z,lantern frame,2.4,shell,ask,60,Hob Lathe,,\n"
+    "2026-09-01T11:00:00Z,binding wax,7/3,shell,bid,,,,\n"
+    "2026-09-01T12:00:00Z,binding wax,-1,shell,bid,,,,\n"
+)
+
+
+@pytest.fixture
+def good(workspace):
+    (workspace / "prices.csv").write_text(GOOD, encoding="utf-8")
+    return workspace
+
+
+def quotes_of(makeworth, workspace, item):
+    return makeworth("prices", item, "--quotes", "--json", cwd=workspace).json["quotes"]
+
+
+def test_json_keeps_the_contract(good, makeworth):
+    (answer,) = makeworth("import", "prices.csv", "--json", cwd=good).json
+    assert set(answer) >= KEYS
+    assert (answer["rows"], answer["added"], answer["known"]) == (3, 2, 0)
+    assert answer["batch"] == 1
+    assert answer["layout"] == "canonical"
+    (row,) = answer["set_aside"]
+    assert set(row) >= {"line", "column", "reason", "text"}
+    assert (row["line"], row["column"], row["reason"]) == (4, "price", "negative")
+    assert row["text"] == "2026-09-01T12:00:00Z,binding wax,-1,shell,bid,,,,"
+
+
+def test_the_answer_for_people_names_what_was_set_aside(good, makeworth):
+    run = makeworth("import", "prices.csv", cwd=good)
+    assert run.code == 0
+    assert "3 rows: 2 added, 0 known, 1 set aside" in run.out
+    assert "line 4, price: negative" in run.out
+    assert "canonical; UTF-8, comma, header in line 1" in run.out
+
+
+def test_the_same_file_twice_adds_nothing(good, makeworth):
+    makeworth("import", "prices.csv", cwd=good)
+    (again,) = makeworth("import", "prices.csv", "--json", cwd=good).json
+    assert (again["added"], again["known"], len(again["set_aside"])) == (0, 2, 1)
+    assert len(makeworth("import", "--set-aside", "--json", cwd=good).json) == 1
+    assert len(quotes_of(makeworth, good, "lantern frame")) == 1
+
+
+def test_a_file_without_times_twice_adds_nothing_even_when_it_is_copied(workspace, makeworth):
+    one, two = workspace / "one.csv", workspace / "two.csv"
+    one.write_text("item,price\nwax,2.5\n", encoding="utf-8")
+    two.write_text("item,price\nwax,2.5\n", encoding="utf-8")
+    os.utime(two, (1_700_000_000, 1_700_000_000))
+    (first,) = makeworth("import", "one.csv", "--json", cwd=workspace).json
+    (second,) = makeworth("import", "two.csv", "--json", cwd=workspace).json
+    assert (first["added"], second["added"], second["known"]) == (1, 0, 1)
+
+
+def test_the_same_quote_from_two_files_counts_once(good, makeworth):
+    other = (
+        'When seen;Goods;Unit cost;How many;Who\n1/9/2026 10:00;LANTERN frame;"2,40";60;hob lathe\n'
+    )
+    (good / "other.csv").write_text(other + "13/9/2026;flux;1,5;;\n", encoding="utf-8")
+    makeworth("import", "prices.csv", cwd=good)
+    (answer,) = makeworth("import", "other.csv", "--json", cwd=good).json
+    assert (answer["added"], answer["known"]) == (1, 1)
+
+
+def test_check_keeps_nothing(good, makeworth):
+    (answer,) = makeworth("import", "prices.csv", "--check", "--json", cwd=good).json
+    assert (answer["batch"], answer["added"]) == (None, 2)
+    assert makeworth("import", "--batches", "--json", cwd=good).json == []
+    assert makeworth("import", "--set-aside", "--json", cwd=good).json == []
+
+
+def test_a_batch_is_taken_back_whole(good, makeworth):
+    makeworth("import", "prices.csv", cwd=good)
+    answer = makeworth("import", "--undo", "1", "--json", cwd=good).json
+    assert answer == {"batch": 1, "removed": 2, "kept": 0}
+    assert makeworth("import", "--set-aside", "--json", cwd=good).json == []
+    (batch,) = makeworth("import", "--batches", "--json", cwd=good).json
+    assert batch["undone"] is True
+    (again,) = makeworth("import", "prices.csv", "--json", cwd=good).json
+    assert again["added"] == 2
+
+
+def test_a_corrected_file_takes_in_what_was_set_aside(good, makeworth):
+    makeworth("import", "prices.csv", cwd=good)
+    (good / "prices.csv").write_text(GOOD.replace("-1", "2.6"), encoding="utf-8")
+    (answer,) = makeworth("import", "prices.csv", "--json", cwd=good).json
+    assert (answer["added"], answer["known"], answer["set_aside"]) == (1, 2, [])
+    assert makeworth("import", "--set-aside", "--json", cwd=good).json == []
+    makeworth("import", "--undo", "2", cwd=good)
+    assert len(makeworth("import", "--set-aside", "--json", cwd=good).json) == 1
+
+
+def test_another_file_of_the_same_name_does_not_hide_what_was_set_aside(good, makeworth):
+    makeworth("import", "prices.csv", cwd=good)
+    (good / "prices.csv").write_text(GOOD.replace("2026-09-01", "2026-09-02"), encoding="utf-8")
+    makeworth("import", "prices.csv", cwd=good)
+    assert len(makeworth("import", "--set-aside", "--json", cwd=good).json) == 2
+
+
+def test_a_corrected_setting_takes_in_what_was_set_aside(workspace, makeworth):
+    (workspace / "prices.csv").write_text(
+        "at,item,price\n2026-09-01,lantern fraem,2.4\n", encoding="utf-8"
+    )
+    makeworth("quote", "lantern frame", "2", cwd=workspace)
+    run = makeworth("import", "prices.csv", cwd=workspace)
+    assert 'did you mean "lantern frame"' in run.out
+    settings = workspace / "makeworth.toml"
+    text = settings.read_text(encoding="utf-8")
+    settings.write_text(text + '\n[item."lantern fraem"]\n', encoding="utf-8")
+    (answer,) = makeworth("import", "prices.csv", "--json", cwd=workspace).json
+    assert (answer["added"], answer["set_aside"]) == (1, [])
+    assert makeworth("import", "--set-aside", "--json", cwd=workspace).json == []
+
+
+def test_set_aside_explains_every_reason(good, makeworth):
+    makeworth("import", "prices.csv", cwd=good)
+    run = makeworth("import", "--set-aside", cwd=good)
+    assert '"negative": the number is below zero' in run.out
+    assert "line 4, price: negative" in run.out
+
+
+def test_a_mapping_is_saved_and_found_again_by_the_header(workspace, makeworth):
+    (workspace / "one.csv").write_text("Ware;Preis\nwax;1.250\n", encoding="utf-8")
+    (workspace / "two.csv").write_text("Ware;Preis\nflux;2.250\n", encoding="utf-8")
+    words = ("--map", "item=Ware", "--map", "price=Preis", "--layout", "hall")
+    run = makeworth("import", "one.csv", *words, "--decimal", "comma", "--json", cwd=workspace)
+    assert run.json[0]["added"] == 1
+    (found,) = makeworth("import", "two.csv", "--json", cwd=workspace).json
+    assert (found["layout"], found["added"]) == ("hall", 1)
+    (quote,) = quotes_of(makeworth, workspace, "flux")
+    assert quote["price_as_typed"] == "2250"
+    assert makeworth("import", "two.csv", "--layout", "hall", "--check", cwd=workspace).code == 0
+
+
+def test_the_money_of_prices_that_name_none(workspace, makeworth):
+    (workspace / "one.csv").write_text("item,price\nwax,2.5\n", encoding="utf-8")
+    makeworth("import", "one.csv", "--money", "crown", cwd=workspace)
+    (quote,) = quotes_of(makeworth, workspace, "wax")
+    assert quote["money"] == "crown"
+
+
+def test_one_bad_file_does_not_keep_the_others_out(good, makeworth):
+    (good / "bad.csv").write_text("nothing here\n", encoding="utf-8")
+    run = makeworth("import", "bad.csv", "prices.csv", "--json", cwd=good)
+    assert run.code == 1
+    assert [each["file"] for each in run.json] == ["prices.csv"]
+    assert "bad.csv" in run.err and "1 of 2 files" in run.err
+    assert "Traceback" not in run.err
+
+
+def test_terminal_escapes_in_a_file_do_not_reach_the_terminal(workspace, makeworth):
+    text = "item,price\n\x1b[31mred\x1b[0m wax,2.5\n\x9b31mflux,1.5\n"
+    (workspace / "\x1b[2J.csv").write_text(text, encoding="utf-8")
+    run = makeworth("import", "\x1b[2J.csv", cwd=workspace)
+    assert run.code == 0
+    assert "\x1b" not in run.out + run.err and "\x9b" not in run.out + run.err
+    assert "control character" in run.out
+
+
+WRONG_FILES = {
+    "missing.csv": (None, "no such file"),
+    "empty.csv": (b"", "empty"),
+    "words.csv": (b"hello\nworld\n", "no line among the first"),
+    "zeros.csv": (b"item,price\x00\n", "zero bytes"),
+    "open.csv": (b'item,price\nwax,"1,250"\n', "--decimal"),
+    "both.csv": (b"item;price\nwax;1.5\nwax;1,5\n", "--decimal"),
+    "dates.csv": (b"item,price,at\nwax,1.5,03/04/2026\n", "--date-order"),
+    "orders.csv": (b"item,price,at\nwax,1.5,25/04/2026\nwax,1.5,04/25/2026\n", "--date-order"),
+    "double.csv": (b"item,price,price\nwax,1,2\n", "two columns are called"),
+    "broken.json": (b'[{"item": "wax", ', "no sound JSON"),
+    "broken.xlsx": (b"PK\x03\x04junk", "damaged"),
+    "broken.parquet": (b"PAR1junk", "damaged"),
+}
+
+
+@pytest.mark.parametrize("name", WRONG_FILES)
+def test_wrong_files_get_one_sentence_and_leave_no_trace(workspace, makeworth, name):
+    content, what = WRONG_FILES[name]
+    if content is not None:
+        (workspace / name).write_bytes(content)
+    run = makeworth("import", name, cwd=workspace)
+    assert run.code == 1
+    assert run.is_one_sentence()
+    assert name in run.err and what in run.err
+    assert makeworth("import", "--batches", "--json", cwd=workspace).json == []
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "what"),
+    [
+        ((), 2, "no file given"),
+        (("prices.csv", "--undo", "1"), 2, "go alone"),
+        (("--undo", "7"), 1, "no batch 7"),
+        (("--undo", "x"), 2, "--undo"),
+        (("prices.csv", "--map", "price"), 2, "COL=NAME"),
+        (("prices.csv", "--map", "price=a", "--map", "price=b"), 2, "given twice"),
+        (("prices.csv", "--map", "prise=a"), 1, 'did you mean "price"'),
+        (("prices.csv", "--layout", "nowhere"), 1, "no layout 'nowhere'"),
+        (("prices.csv", "--decimal", "dot"), 2, "none of comma, point"),
+        (("prices.csv", "--date-order", "ydm"), 2, "none of dmy, mdy, ymd"),
+        (("prices.csv", "--money", "shel"), 1, 'did you mean "shell"'),
+        (("prices.csv", "--bogus",), 2, "--bogus"),
+        ((".",), 1, "folder"),
+        (("-w", "nowhere", "prices.csv"), 1, "nowhere"),
+    ],
+)  # fmt: skip
+def test_wrong_use_is_told_in_one_sentence(good, makeworth, words, code, what):
+    run = makeworth("import", *words, cwd=good)
+    assert run.code == code
+    assert run.is_one_sentence()
+    assert what in run.err
+
+
+def test_json_of_every_kind_is_json(good, makeworth):
+    makeworth("import", "prices.csv", cwd=good)
+    for words in (("--batches",), ("--set-aside",), ("--undo", "1")):
+        json.loads(makeworth("import", *words, "--json", cwd=good).out)
