@@ -33,7 +33,7 @@ def price_chart(item: ItemPage, *, money: str, as_of: str) -> Chart:
 
 
 def _reading(item: ItemPage) -> str:
-    said = "Marks are quotes; the black point is the ask level now with its 95 % band."
+    said = "Marks are quotes; the point with an upright bar is the ask level now in its 95 % band."
     if item.levels:
         said += " The line is the level as it was."
     if item.prices.get("forecast"):
