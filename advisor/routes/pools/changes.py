@@ -42,8 +42,8 @@ class Removing:
 
     def branches(self, rows: np.ndarray) -> Branches:
         """What may come of it; where too few are present, removing ends."""
-        branches = Branches.certain(rows)
-        for _ in range(self.number):
+        branches = self._remove_once(rows)
+        for _ in range(1, self.number):
             branches = follow(self.pieces, branches, self._remove_once(branches.rows))
         return branches
 

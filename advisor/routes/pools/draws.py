@@ -22,7 +22,7 @@ class Branches:
     """Where pieces may come to: one row for each way.
 
     Attributes:
-        origin: int, shape (b,): position of the piece it comes from, ascending.
+        origin: int, shape (b,): position of the piece it comes from.
         rows: Pieces, shape (b, kinds).
         odds: float, shape (b,): sums to 1 over each origin.
     """
@@ -110,6 +110,8 @@ class Drawing:
 
     def draw_several(self, rows: np.ndarray, number: int) -> Branches:
         """So many draws, one after another."""
+        if number == 1:
+            return self.draw_once(rows)
         branches = Branches.certain(rows)
         for _ in range(number):
             branches = follow(self.pieces, branches, self.draw_once(branches.rows))

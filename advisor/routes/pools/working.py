@@ -104,6 +104,7 @@ class Working:
             return step.step.table.fault(
                 f"{size} affixes of one kind can lie in the pot, and the pool "
                 f"{self.pool_route.pool.name!r} does not say how many are kept",
+                "effect",
                 right=f"write {size} = {{ 1 = 1 }} in its [pool.survivors]",
             )
 
