@@ -47,8 +47,9 @@ class DelimitedTable:
         """Whether some bytes may be no text."""
         return not self.encoding.is_sound
 
-    def blocks(self, *, block_bytes: int = BLOCK_BYTES) -> Iterator[RawBlock]:
-        """The rows below the header, in order, a block at a time."""
+    def blocks(self, *, block_bytes: int | None = None) -> Iterator[RawBlock]:
+        """The rows below the header, in order, a block of so many bytes at a time."""
+        block_bytes = block_bytes or BLOCK_BYTES
         line, held, bytes_read = 1, "", 0
         size = max(self.path.stat().st_size, 1)
         texts = text_blocks(self.path, self.encoding, block_bytes=block_bytes)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from advisor.errors import BadInput
 
-BLOCK_BYTES = 16 * 1024 * 1024
+BLOCK_BYTES = 4 * 1024 * 1024
 NOT_TEXT = "\ufffd"
 
 

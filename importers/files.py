@@ -82,7 +82,7 @@ def open_table(
     layouts: Sequence[Layout] = (),
     only: Layout | None = None,
 ) -> Table:
-    """Find the header and how the cells are told apart; the arguments are those of `open_reading`."""
+    """Find the header and how cells are told apart; arguments as those of `open_reading`."""
 
     def find_header(cells: Sequence[str]) -> Match | None:
         if only is not None:

@@ -43,11 +43,11 @@ class RawBlock:
 
         lines = pl.Series("line", self.lines, dtype=pl.Int64)
         texts = None if self.texts is None else pl.Series("text", self.texts, dtype=pl.String)
-        whole = replace(self, lines=lines, texts=texts)
+        aside = [row for row in self.set_aside if row.line >= first_line]
+        whole = replace(self, lines=lines, texts=texts, set_aside=aside)
         if not lines.len() or int(lines[0]) >= first_line:
             return whole
-        aside = [row for row in self.set_aside if row.line >= first_line]
-        return replace(whole.keeping(lines >= first_line), set_aside=aside)
+        return whole.keeping(lines >= first_line)
 
     def keeping(self, keep: pl.Series) -> RawBlock:
         """Only the rows that are marked."""

@@ -1,0 +1,107 @@
+"""Lines as people type or paste them: read in one way, or not at all."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from advisor.errors import BadInput
+from advisor.tasks.quote_lines import LineReader, decide_line_decimal
+
+KNOWN = {
+    "lantern frame": "lantern frame",
+    "mark 2 frame": "Mark 2 Frame",
+    "3 star frame": "3 star frame",
+}
+
+
+def read(line, decimal="point"):
+    return [
+        (each.item, each.price, each.money, each.qty, each.side)
+        for each in LineReader(KNOWN, decimal).read(line)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("line", "item", "price", "money", "qty", "side"),
+    [
+        ("lantern frame 2.4", "lantern frame", "2.4", None, None, None),
+        ("lantern frame 2.4 x60", "lantern frame", "2.4", None, 60, None),
+        ("lantern frame x60 @ 2.4 shell", "lantern frame", "2.4", "shell", 60, None),
+        ("60 lantern frame 2.4", "lantern frame", "2.4", None, 60, None),
+        ("60x lantern frame 2.4", "lantern frame", "2.4", None, 60, None),
+        ("12 × lantern frame @2", "lantern frame", "2", None, 12, None),
+        ("lantern frame 2.4x60", "lantern frame", "2.4", None, 60, None),
+        ("lantern frame 2.4 shell x60", "lantern frame", "2.4", "shell", 60, None),
+        ("lantern frame: 2.4 each", "lantern frame", "2.4", None, None, None),
+        ("2.4 lantern frame", "lantern frame", "2.4", None, None, None),
+        ("7/3 binding wax", "binding wax", "7/3", None, None, None),
+        ("binding wax 7/3 crown", "binding wax", "7/3", "crown", None, None),
+        ("wanted: 20 binding wax 2", "binding wax", "2", None, 20, "bid"),
+        ("Selling lantern frame 2.4", "lantern frame", "2.4", None, None, "ask"),
+        ("sold 3 storm lantern 590", "storm lantern", "590", None, 3, "deal"),
+        ("  lantern   frame\t2.4  ", "lantern frame", "2.4", None, None, None),
+        ("mark 2 frame 2.4", "Mark 2 Frame", "2.4", None, None, None),
+        ("MARK 2 frame x6 @ 2.4", "Mark 2 Frame", "2.4", None, 6, None),
+        ("3 star frame 2.4", "3 star frame", "2.4", None, None, None),
+        ("tier 3 frame 2.4", "tier 3 frame", "2.4", None, None, None),
+        ("fox 2.4", "fox", "2.4", None, None, None),
+        ("蜜蝋 2.4 x60", "蜜蝋", "2.4", None, 60, None),
+        ("lantern frame 1'250.5", "lantern frame", "1250.5", None, None, None),
+    ],
+)
+def test_one_quote_a_line(line, item, price, money, qty, side):
+    assert read(line) == [(item, Fraction(price), money, qty, side)]
+
+
+def test_a_ladder_in_one_line():
+    rungs = [("2.4", 60), ("2.5", 20), ("3", 100)]
+    expected = [("lantern frame", Fraction(price), None, qty, None) for price, qty in rungs]
+    assert read("lantern frame 2.4 x60; 2.5 x20; 3 x100") == expected
+    assert read("lantern frame 2.4 x60, 2.5 x20, 3 x100") == expected
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "hello", "2.4", "60 2.4", "lantern frame", "lantern frame 60 2.4", "60 lantern frame",
+        "frame 1 250", "frame x0 2", "frame x1.5 2", "frame -2", "frame nan", "frame 1e400",
+        "frame 0", "frame x6 x7 2", "frame 2/0", "=1+1 2", "fra\x1b[31mme 2", "x 2.4", "@ 2", "",
+        "lantern frame 2.4 x60; hello", "lantern frame 9999999999999999999",
+    ],
+)  # fmt: skip
+def test_what_could_be_meant_otherwise_is_not_read(line):
+    with pytest.raises(BadInput, match="could not be read"):
+        read(line)
+
+
+def test_open_numbers_are_not_read():
+    with pytest.raises(BadInput, match=r"1\.25 or 1250"):
+        read("frame 1,250", None)
+    assert read("frame 1,250", "comma") == [("frame", Fraction("1.25"), None, None, None)]
+
+
+@pytest.mark.parametrize(
+    ("lines", "points_are_decimal", "decided"),
+    [
+        (["frame 2.5", "wax 1,250"], False, "point"),
+        (["frame 2,5", "wax 1.250"], False, "comma"),
+        (["frame 2"], False, "point"),
+        (["frame 2.125"], True, "point"),
+        (["frame: 2.5 x60, 2.6 x20"], False, "point"),
+    ],
+)
+def test_the_lines_of_a_call_decide_together(lines, points_are_decimal, decided):
+    told = decide_line_decimal(lines, told=None, points_are_decimal=points_are_decimal)
+    assert told == decided
+
+
+@pytest.mark.parametrize(
+    ("lines", "points_are_decimal"),
+    [(["frame 2.125"], False), (["frame 2,125"], True), (["frame 2.5", "wax 2,5"], True)],
+)
+def test_lines_that_stay_open_are_refused(lines, points_are_decimal):
+    with pytest.raises(BadInput, match="--decimal"):
+        decide_line_decimal(lines, told=None, points_are_decimal=points_are_decimal)
+    assert decide_line_decimal(lines, told="comma", points_are_decimal=True) == "comma"
