@@ -10,7 +10,9 @@ from advisor.cli.options import (
     AsOfOption,
     GoalOption,
     JsonOption,
+    OddsOption,
     PriceOption,
+    WithoutOption,
     WorkspaceOption,
     new_app,
     write_json,
@@ -30,6 +32,8 @@ def craft(
     *,
     goal: GoalOption = "keep",
     price: PriceOption = None,
+    odds: OddsOption = None,
+    without: WithoutOption = None,
     as_of: AsOfOption = None,
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
@@ -37,12 +41,12 @@ def craft(
     """Make or buy: by which route, at today's prices and with what risk."""
     from advisor.tasks.crafting import advise_craft
     from advisor.tasks.pricing import read_pricing
-    from advisor.tasks.routing import known_goal, read_routes
+    from advisor.tasks.routing import change_routes, known_goal, read_routes
     from advisor.tasks.workspace import open_workspace
 
     known_goal(goal)
     place = open_workspace(workspace)
-    book = read_routes(place)
+    book = change_routes(read_routes(place), odds=odds or (), without=without or ())
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
     answer = advise_craft(book, pricing, piece=piece, goal=goal)
     if as_json:

@@ -25,6 +25,20 @@ PriceOption = Annotated[
         help="What if ITEM cost exactly this; may be given again.",
     ),
 ]
+OddsOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--odds",
+        metavar="STEP=ODDS",
+        help='What if: "etch=3 %" for the step\'s first outcome; may be given again.',
+    ),
+]
+WithoutOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--without", metavar="STEP", help="What if: a step were not there; may be given again."
+    ),
+]
 GoalOption = Annotated[
     str,
     typer.Option("--for", metavar="keep|sale", help="Hold the piece, or make it to sell."),

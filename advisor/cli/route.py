@@ -10,7 +10,9 @@ from advisor.cli.options import (
     AsOfOption,
     GoalOption,
     JsonOption,
+    OddsOption,
     PriceOption,
+    WithoutOption,
     WorkspaceOption,
     new_app,
     warn,
@@ -38,6 +40,8 @@ def route(
     ] = 1,
     goal: GoalOption = "keep",
     price: PriceOption = None,
+    odds: OddsOption = None,
+    without: WithoutOption = None,
     as_of: AsOfOption = None,
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
@@ -45,7 +49,7 @@ def route(
     """What a route costs at today's prices: luck alone, prices held still."""
     from advisor.routes.route_json import route_json
     from advisor.tasks.pricing import read_pricing
-    from advisor.tasks.routing import cost_route, known_goal, read_routes
+    from advisor.tasks.routing import change_routes, cost_route, known_goal, read_routes
     from advisor.tasks.workspace import open_workspace
     from advisor.times import us_to_rfc3339
 
@@ -53,7 +57,7 @@ def route(
     if not 1 <= pieces <= MOST_PIECES:
         raise WrongUse(f"--pieces {pieces} is out of range", right=f"from 1 to {MOST_PIECES}")
     place = open_workspace(workspace)
-    book = read_routes(place)
+    book = change_routes(read_routes(place), odds=odds or (), without=without or ())
     known = book.named(name)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
     cost = cost_route(

@@ -159,7 +159,11 @@ def _walking(best: RouteVerdict, mean_at_levels: float | None, *, money: str) ->
 
 
 def _flip_sentences(flips: Sequence[FlipPoint], verdict: str, *, money: str) -> list[str]:
-    turned = {"make": "buying", "buy": "making", "either": "the other"}.get(verdict)
+    turned = {
+        "make": "The answer turns to buying",
+        "buy": "The answer turns to making",
+        "either": "Making and buying cost just the same",
+    }.get(verdict)
     if turned is None:
         return []
     sentences = []
@@ -172,9 +176,7 @@ def _flip_sentences(flips: Sequence[FlipPoint], verdict: str, *, money: str) -> 
             now, then = f"{100 * flip.now:.3g} %", f"{100 * flip.flips_at:.3g} %"
         thing = flip.name if flip.kind == "item" else f"the odds of {flip.name}"
         verb = way if flip.kind == "item" else {"rises": "rise", "falls": "fall"}[way]
-        sentences.append(
-            f"The answer turns to {turned} if {thing} {verb} from {now} to {then} ({change})."
-        )
+        sentences.append(f"{turned} if {thing} {verb} from {now} to {then} ({change}).")
     return sentences
 
 

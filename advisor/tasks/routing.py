@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from advisor.errors import BadInput, CannotAnswer, MakeworthError, WrongUse
@@ -12,6 +12,7 @@ from advisor.routes.cost import route_cost
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.read import read_route
 from advisor.routes.route import Route
+from advisor.routes.what_if import change_odds, leave_out
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.workspace import Workspace
 
@@ -69,6 +70,24 @@ def read_routes(workspace: Workspace) -> RouteBook:
         except MakeworthError as fault:
             faults[file.stem] = fault
     return RouteBook(routes, faults)
+
+
+def change_routes(
+    book: RouteBook, *, odds: Sequence[str] = (), without: Sequence[str] = ()
+) -> RouteBook:
+    """The routes as they would be with other odds, or without some steps.
+
+    Args:
+        odds: As typed, "STEP=ODDS".
+        without: Names of steps.
+    Raises: WrongUse, BadInput: a step or odds that cannot be meant.
+    """
+    routes = dict(book.routes)
+    for typed in odds:
+        routes = change_odds(routes, typed)
+    for step in without:
+        routes = leave_out(routes, step)
+    return replace(book, routes=routes)
 
 
 def known_goal(goal: str) -> str:
