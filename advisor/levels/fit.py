@@ -83,7 +83,7 @@ def _local_level_model(log_price: Floats, days: Floats, *, noise_scale: Floats) 
     """A statsmodels state-space model with a step variance for each gap between looks."""
     from statsmodels.tsa.statespace.mlemodel import MLEModel
 
-    class LocalLevel(MLEModel):
+    class LocalLevel(MLEModel):  # type: ignore[misc]
         def __init__(self) -> None:
             super().__init__(log_price, k_states=1, initialization="diffuse")
             self["design"] = np.ones((1, 1, 1))

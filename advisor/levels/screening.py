@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.levels.series import ASK, BID, Bools, Floats, Ints
+from advisor.levels.series import ASK, BID, DEAL, Bools, Floats, Ints
 from advisor.quotes import MICROSECONDS_A_DAY
 
 REASONS = {
@@ -31,8 +31,8 @@ REASONS = {
 CONTEXT = 12
 """Earlier observations of a side that a quote is held against."""
 
-_NORMAL_QUARTILES = 1.349
-"""Distance between the quartiles of a standard normal."""
+_CALMER_QUARTILE = 0.46
+"""About how far the nearer quartile of a dozen normal values lies from their median, in sd."""
 
 _UNKNOWN_SD = 0.15
 """Spread of an item's quotes before any are seen, log scale; counts as `_UNKNOWN_WEIGHT` quotes."""
@@ -40,6 +40,7 @@ _UNKNOWN_WEIGHT = 3.0
 _SDS = 6.0
 _LEAST_BAND = 0.3
 _WANDER_SD_A_DAY = 0.03
+_LEAST_ASIDE = 0.1
 _STANDING_DAYS = 2.0
 _INDEPENDENT_DAYS = 0.4
 
@@ -51,17 +52,16 @@ class Context:
     Attributes:
         middle: Median log value of the last `CONTEXT` groups; nan with none.
         band: Log distance from `middle` beyond which a quote stands out; inf with none.
-        recent: Median of the last three groups; nan with fewer than two.
-        recent_days: Days from the oldest of those three to this group.
-        recent_trader: The trader if the last two groups and no other were theirs, else -2.
+        last, last_days, last_trader: shape (n, 3): the last three groups, newest first: log
+            value (nan where there is none), days before this one, only trader or -1.
         seen: How many groups there were, at most `CONTEXT`.
     """
 
     middle: Floats
     band: Floats
-    recent: Floats
-    recent_days: Floats
-    recent_trader: Ints
+    last: Floats
+    last_days: Floats
+    last_trader: Ints
     seen: Ints
 
 
@@ -80,20 +80,20 @@ def earlier_context(track: Ints, at_us: Ints, *, middle: Floats, trader: Ints) -
         _middles_before(middle, seen, rows=slice(start, min(start + _BLOCK, n)))
         for start in range(0, n, _BLOCK)
     ]
-    typical, spread, recent = np.concatenate(blocks, axis=1) if blocks else np.zeros((3, 0))
+    typical, spread = np.concatenate(blocks, axis=1) if blocks else np.zeros((2, 0))
     variance = (_UNKNOWN_WEIGHT * _UNKNOWN_SD**2 + seen * spread**2) / (_UNKNOWN_WEIGHT + seen)
     last = np.maximum(np.arange(n) - 1, 0)
     gap_days = (at_us - at_us[last]) / MICROSECONDS_A_DAY
     band = np.maximum(_SDS * np.sqrt(variance), _LEAST_BAND)
     band = band + 2.0 * _WANDER_SD_A_DAY * np.sqrt(np.maximum(gap_days, 0.0))
-    oldest = np.arange(n) - np.minimum(seen, 3)
-    first, second = trader[last], trader[np.maximum(np.arange(n) - 2, 0)]
+    three = np.maximum(np.arange(n)[:, None] - np.arange(1, 4), 0)
+    known = np.arange(3) < seen[:, None]
     return Context(
         middle=typical,
         band=np.where(seen > 0, band, np.inf),
-        recent=recent,
-        recent_days=(at_us - at_us[oldest]) / MICROSECONDS_A_DAY,
-        recent_trader=np.where((seen > 1) & (first == second) & (first >= 0), first, -2),
+        last=np.where(known, middle[three], np.nan),
+        last_days=(at_us[:, None] - at_us[three]) / MICROSECONDS_A_DAY,
+        last_trader=np.where(known, trader[three], -1),
         seen=seen,
     )
 
@@ -103,20 +103,21 @@ _BLOCK = 8192
 
 
 def _middles_before(middle: Floats, seen: Ints, *, rows: slice) -> Floats:
-    """Median of the earlier groups, their spread about it, median of the last three: (3, rows)."""
+    """Median of the earlier groups and their spread about it: (2, rows)."""
     count = seen[rows]
     before = np.arange(rows.start, rows.stop)[:, None] - 1 - np.arange(CONTEXT)
     known = np.arange(CONTEXT) < count[:, None]
     earlier = np.where(known, middle[np.maximum(before, 0)], np.inf)
-    three = np.minimum(count, 3)
-    recent = np.where(count > 1, _median(np.sort(earlier[:, :3], axis=1), three), np.nan)
     ascending = np.sort(earlier, axis=1)
     typical = _median(ascending, count)
     row = np.arange(len(count))
     last = np.maximum(count - 1, 0)
     finite = np.where(np.isfinite(ascending), ascending, 0.0)
-    spread = (finite[row, (3 * last + 2) // 4] - finite[row, last // 4]) / _NORMAL_QUARTILES
-    return np.vstack([typical, spread, recent])
+    above = finite[row, (3 * last + 2) // 4] - typical
+    below = typical - finite[row, last // 4]
+    # the calmer side, so that a cluster on one side does not excuse itself
+    spread = np.where(count > 1, np.minimum(above, below) / _CALMER_QUARTILE, 0.0)
+    return np.vstack([typical, spread])
 
 
 def _median(ascending: Floats, count: Ints) -> Floats:
@@ -157,22 +158,44 @@ def mark_quotes(
         money_gaps: Log factors that a mixed-up money would put on a price, shape (m,).
         standing_days: Days since the very same offer was first seen, 0 if never.
     """
-    band, last_trader = context.band[group], context.recent_trader[group]
+    band = context.band[group]
     away = log_value - context.middle[group]
     with np.errstate(invalid="ignore"):
         out = np.abs(away) > band
-        joins_recent = np.abs(log_value - context.recent[group]) < 0.5 * band
-        left = (standing_days >= _STANDING_DAYS) & (np.abs(away) > 0.4 * band)
-    own_echo = (last_trader >= 0) & (last_trader == trader)
-    too_fast = context.recent_days[group] < _INDEPENDENT_DAYS
+        from_last = log_value - context.last[group, 0]
+        aside = np.abs(from_last) > np.maximum(0.25 * band, _LEAST_ASIDE)
+    left = (standing_days >= _STANDING_DAYS) & aside & ((side == ASK) == (from_last > 0))
+    believed, planted = _judge_company(log_value, out, context=context, group=group, trader=trader)
     good_for_taker = np.where(side == ASK, away < 0, (side == BID) & (away > 0))
     code = np.where(out, np.where(good_for_taker, BAIT, FAR_OFF), NOT_MARKED)
     code = np.where(out & _explained(away, np.log(10.0) * np.array([1, 2, 3])), WRONG_DIGIT, code)
     code = np.where(out & _explained(away, money_gaps), WRONG_MONEY, code)
-    believed = out & joins_recent
-    code = np.where(believed, np.where(own_echo | too_fast, PLANTED, NOT_MARKED), code)
-    code = np.where(left & ((side == ASK) == (away > 0)) & (side != 2), STALE, code)
+    code = np.where(believed, NOT_MARKED, np.where(planted, PLANTED, code))
+    code = np.where(left & (side != DEAL), STALE, code)
     return code.astype(np.int64)
+
+
+def _judge_company(
+    log_value: Floats, out: Bools, *, context: Context, group: Ints, trader: Ints
+) -> tuple[Bools, Bools]:
+    """Which quotes that stand out agree with two of the three before: a move, or a plant.
+
+    It is a plant if those came within hours, or from the same one trader.
+    """
+    believed, planted = np.zeros(len(out), dtype=bool), np.zeros(len(out), dtype=bool)
+    rows = np.flatnonzero(out)
+    if len(rows) == 0:
+        return believed, planted
+    who, band = group[rows], context.band[group[rows]]
+    with np.errstate(invalid="ignore"):
+        agree = np.abs(log_value[rows, None] - context.last[who]) < 0.5 * band[:, None]
+    many = agree.sum(axis=1) >= 2
+    longest = np.where(agree, context.last_days[who], 0.0).max(axis=1)
+    own = (context.last_trader[who] == trader[rows, None]) & (trader[rows, None] >= 0)
+    alone = (own | ~agree).all(axis=1)
+    plant = many & ((longest < _INDEPENDENT_DAYS) | alone)
+    believed[rows], planted[rows] = many & ~plant, plant
+    return believed, planted
 
 
 def _explained(away: Floats, gaps: Floats) -> Bools:

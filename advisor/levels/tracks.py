@@ -58,21 +58,15 @@ class TrackTable:
 
     def columns(self, which: slice) -> TrackTable:
         """The same table with some of its tracks, next to each other."""
-        return TrackTable(
-            **{
-                field.name: getattr(self, field.name)[..., which]
-                for field in fields(self)
-                if field.name != "reach"
-            },
-            reach=np.count_nonzero(
-                np.arange(len(self.reach))[:, None] < self.length[which], axis=1
-            ),
-        )
+        parts = {field.name: getattr(self, field.name)[..., which] for field in fields(self)}
+        inside = np.arange(len(self.reach))[:, None] < self.length[which]
+        return TrackTable(**(parts | {"reach": inside.sum(axis=1)}))
 
     def times_us(self, column: int) -> Ints:
         """When the rows of one track were seen."""
         days = self.days[: int(self.length[column]), column]
-        return self.origin_us[column] + np.rint(days * MICROSECONDS_A_DAY).astype(np.int64)
+        times: Ints = self.origin_us[column] + np.rint(days * MICROSECONDS_A_DAY).astype(np.int64)
+        return times
 
     def stray_chance(self, of_track: Floats, columns: slice = slice(None)) -> Floats:
         """(T, n), chance that each observation is a stray, given each track's own share."""

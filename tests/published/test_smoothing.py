@@ -1,4 +1,4 @@
-"""Published worked examples of smoothing, run through our filter and the references we compare with.
+"""Published examples of smoothing, run through our filter and the references we compare with.
 
 Our local level filter becomes simple exponential smoothing with constant alpha
 once its gain is steady (Muth 1960): with noise variance 1 and step variance
