@@ -12,8 +12,6 @@ from advisor.errors import BadInput
 if TYPE_CHECKING:
     from advisor.tasks.stocking import Stock
 
-TRIP_MINUTES = 10.0
-
 
 def stock(
     route: Annotated[str, typer.Argument(metavar="ROUTE", help="A file in routes/.")],
@@ -68,13 +66,13 @@ def stock(
         ),
     ] = "0 %",
     trip_minutes: Annotated[
-        float,
+        float | None,
         typer.Option(
             "--trip-minutes",
             metavar="MIN",
-            help="Going to the market again; counts at your hour_value.",
+            help="Going to the market again, default 10; counts at your hour_value.",
         ),
-    ] = TRIP_MINUTES,
+    ] = None,
     post: Annotated[
         bool, typer.Option("--post", help="Only the lines to put up: what is wanted, at which bid.")
     ] = False,
@@ -87,7 +85,7 @@ def stock(
     from advisor.cli.route import read_budget
     from advisor.tasks.pricing import read_pricing
     from advisor.tasks.routing import read_routes
-    from advisor.tasks.stocking import StockTerms, advise_stock, refuse_unsound
+    from advisor.tasks.stocking import TRIP_MINUTES, StockTerms, advise_stock
     from advisor.tasks.workspace import open_workspace
 
     terms = StockTerms(
@@ -97,9 +95,8 @@ def stock(
         tiers=tier or (),
         tiers_beyond=tier_beyond or (),
         tied_up=_read_share(tied_up),
-        trip_minutes=trip_minutes,
+        trip_minutes=TRIP_MINUTES if trip_minutes is None else trip_minutes,
     )
-    refuse_unsound(terms, pieces)
     place = open_workspace(workspace)
     book = read_routes(place)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())

@@ -134,9 +134,7 @@ def _show_offers(stock: Stock) -> None:
     ]
     if rows:
         show_table(["wanted post", "units", "bid", "filled", "in all each"], rows, right="lrrrr")
-        show(
-            "filled: the chance that all are sold to you in time; else buy from the asks."
-        )
+        show("filled: the chance that all are sold to you in time; else buy from the asks.")
         show()
 
 

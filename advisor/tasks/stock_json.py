@@ -31,12 +31,26 @@ def stock_json(stock: Stock) -> dict[str, Any]:
         "expected_cost": stock.expected_cost,
         "plain_cost": stock.plain_cost,
         "chance_any_short": stock.chance_any_short,
+        "together": _together_json(stock),
         "budget": None
         if purse is None
         else {"spent": purse.spent, "expected_cost": purse.total, "lower": purse.lower},
         "reasons": list(stock.reasons),
         "cautions": list(stock.cautions),
     }
+
+
+def _together_json(stock: Stock) -> list[dict[str, Any]]:
+    """Items that are used up at one pace, and which of them runs out first."""
+    chances = {
+        each.item: each.advice.chance_short for each in stock.supplies if each.market.stockable
+    }
+    groups = [[item for item in group if item in chances] for group in stock.together]
+    return [
+        {"items": group, "first_short": max(group, key=chances.__getitem__)}
+        for group in groups
+        if len(group) > 1
+    ]
 
 
 def _item_json(supply: SupplyAnswer, stock: Stock) -> dict[str, Any]:

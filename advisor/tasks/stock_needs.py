@@ -52,20 +52,16 @@ def read_orders(book: RouteBook, route: str, pieces: int, *, also: Sequence[str]
         also: "ROUTE=PIECES" each.
     Raises: WrongUse: pieces out of range, no such form. BadInput: no such route.
     """
-    orders = [Order(book.named(route), sound_pieces(pieces, "--pieces"))]
+    orders = [Order(book.named(route), _sound_pieces(pieces, "--pieces"))]
     for text in also:
         name, sign, count = text.rpartition("=")
         if not sign or not count.strip().isdecimal():
             raise WrongUse(f"--also {text!r} names no pieces", right='write --also "ROUTE=3"')
-        orders.append(Order(book.named(name), sound_pieces(int(count), "--also")))
+        orders.append(Order(book.named(name), _sound_pieces(int(count), "--also")))
     return orders
 
 
-def sound_pieces(pieces: int, option: str) -> int:
-    """The number of pieces that an option says.
-
-    Raises: WrongUse: none, or more than one can mean.
-    """
+def _sound_pieces(pieces: int, option: str) -> int:
     if not 1 <= pieces <= MOST_PIECES:
         raise WrongUse(f"{option} {pieces} is out of range", right=f"from 1 to {MOST_PIECES}")
     return pieces
@@ -94,7 +90,8 @@ def find_needs(
             item = pricing.name(each.item)
             if pricing.market.rates.now(item) is not None:
                 continue
-            law = NeedLaw.of_values(each.law.values, each.law.pmf)
+            # the lattice may reach below 0 with what is left of rounding
+            law = NeedLaw.of_values(np.maximum(each.law.values, 0.0), each.law.pmf)
             use[item] = use[item].plus(law) if item in use else law
     if not use:
         raise CannotAnswer(

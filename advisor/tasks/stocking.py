@@ -22,13 +22,7 @@ from advisor.tasks.stock_markets import (
     read_tiers,
     season_days_left,
 )
-from advisor.tasks.stock_needs import (
-    Order,
-    chance_any_short,
-    find_needs,
-    read_orders,
-    sound_pieces,
-)
+from advisor.tasks.stock_needs import Order, chance_any_short, find_needs, read_orders
 from advisor.tasks.workspace import Workspace
 
 MOST_DAYS = 120
@@ -82,6 +76,7 @@ class Stock:
         orders: What is to be made; the first is the route asked for.
         days: Days until all must be there.
         supplies: One an item, in the order of use.
+        together: Groups of items that are used up at one pace.
         chance_any_short: That something that is stocked runs short after buying today.
         purse: How the budget was shared; None without one.
         traders: Names by the codes in the lots.
@@ -92,6 +87,7 @@ class Stock:
     orders: Sequence[Order]
     days: int
     supplies: Sequence[SupplyAnswer]
+    together: Sequence[tuple[str, ...]]
     chance_any_short: float
     purse: SharedPurse | None
     traders: Mapping[int, str]
@@ -133,7 +129,7 @@ def advise_stock(
     Raises: WrongUse, BadInput: terms that cannot be meant. CannotAnswer: no route, or
         an item without a price.
     """
-    refuse_unsound(terms, pieces)
+    _refuse_unsound(terms)
     if budget is not None and not 0 <= budget < float("inf"):
         raise WrongUse(f"--budget {budget:g} is no budget", right="0 or more")
     orders = read_orders(book, route, pieces, also=terms.also)
@@ -165,6 +161,7 @@ def advise_stock(
         orders=orders,
         days=days,
         supplies=supplies,
+        together=needs.together,
         chance_any_short=chance_any_short(chances, needs.together),
         purse=purse,
         traders=_trader_names(workspace, supplies),
@@ -178,12 +175,7 @@ def advise_stock(
     )
 
 
-def refuse_unsound(terms: StockTerms, pieces: int) -> None:
-    """Refuse terms that cannot be meant.
-
-    Raises: WrongUse: an option out of range.
-    """
-    sound_pieces(pieces, "--pieces")
+def _refuse_unsound(terms: StockTerms) -> None:
     if terms.within is not None and not 1 <= terms.within <= MOST_DAYS:
         raise WrongUse(f"--within {terms.within} is out of range", right=f"1 to {MOST_DAYS} days")
     if not 0 <= terms.tied_up < 1:

@@ -18,9 +18,7 @@ from advisor.decide.stock.purse import share_purse
 from advisor.decide.stock.supply import SupplyQuestion, weigh_supply
 from advisor.levels.ladders import Ladder, Rung
 
-settings.register_profile("stock", max_examples=40, deadline=None)
-settings.load_profile("stock")
-
+quickly = settings(max_examples=40, deadline=None)
 prices = st.floats(0.2, 20.0)
 
 
@@ -56,12 +54,14 @@ def questions(draw, most_days=5):
     )
 
 
+@quickly
 @given(questions())
 def test_never_dearer_than_the_plain_habit(asked):
     advice = weigh_supply(asked)
     assert advice.expected_cost <= advice.plain_cost * (1 + 1e-9) + 1e-9
 
 
+@quickly
 @given(questions())
 def test_never_dearer_than_any_other_quantity(asked):
     advice = weigh_supply(asked)
@@ -71,6 +71,7 @@ def test_never_dearer_than_any_other_quantity(asked):
         assert advice.expected_cost <= total + 1e-9 * (1 + abs(total))
 
 
+@quickly
 @given(questions())
 def test_whole_lots_within_reason(asked):
     advice = weigh_supply(asked)
@@ -83,6 +84,7 @@ def test_whole_lots_within_reason(asked):
         assert each.price >= 0
 
 
+@quickly
 @given(questions(), st.floats(0.1, 50))
 def test_in_another_money_the_quantities_stay(asked, rate):
     ladder = asked.offers.ladder
@@ -103,12 +105,14 @@ def test_in_another_money_the_quantities_stay(asked, rate):
     assert other.totals == pytest.approx(rate * here.totals, rel=1e-6, abs=1e-9)
 
 
+@quickly
 @given(questions(), st.integers(1, 30))
 def test_stock_on_hand_never_costs(asked, on_hand):
     more = weigh_supply(replace(asked, need=asked.need.less(on_hand)))
     assert more.expected_cost <= weigh_supply(asked).expected_cost + 1e-9
 
 
+@quickly
 @given(questions(), st.floats(0.3, 1.0), st.integers(1, 30))
 def test_a_price_list_never_costs(asked, factor, lot):
     tiers = make_tiers([(float(lot), factor * asked.offers.ladder.level)])
@@ -116,12 +120,14 @@ def test_a_price_list_never_costs(asked, factor, lot):
     assert listed.expected_cost <= weigh_supply(asked).expected_cost + 1e-9
 
 
+@quickly
 @given(questions())
 def test_a_dear_way_to_the_market_never_saves(asked):
     free = weigh_supply(replace(asked, trip_cost=0.0))
     assert free.expected_cost <= weigh_supply(asked).expected_cost + 1e-9
 
 
+@quickly
 @given(st.lists(questions(most_days=1), min_size=1, max_size=4), st.floats(0, 60))
 def test_a_larger_purse_never_costs(asked, budget):
     answers = [weigh_supply(each) for each in asked]

@@ -16,7 +16,7 @@ Ints = NDArray[np.int64]
 TRIFLE = 1e-9
 """Chance of a greater need that is left out of sight: once in a thousand million."""
 
-DIRECT_AT_MOST = 20_000_000
+DIRECT_AT_MOST = 1_000_000
 """Products up to which a mean is summed directly; beyond, by Fourier transform."""
 
 
