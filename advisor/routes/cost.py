@@ -142,7 +142,6 @@ class _Answer:
         route, model = self.priced.built.route, self.priced.built.model
         choices, average = self.priced.choices, self.priced.average
         cost = cost_amounts(self.prices, self.made)
-        law = self.totals.law(cost, pieces=self.pieces)
         use = self._use()
         gives = self._gives(notes)
         endless = bool(average.endless)
@@ -155,8 +154,8 @@ class _Answer:
             money=money,
             pieces=self.pieces,
             mean=self._mean(cost),
-            odds_sd=None if endless else self.pieces * average.odds_sd(amounts),
-            law=law,
+            odds_sd=None if endless else self.pieces * self.totals.odds_sd(cost),
+            find_law=partial(self.totals.law, cost, pieces=self.pieces),
             find_minutes=partial(self.totals.law, minute_amounts, pieces=self.pieces),
             use=use,
             gives=gives,
@@ -166,7 +165,6 @@ class _Answer:
             lower=self.pieces * choices.lower,
             upper=self.pieces * choices.upper,
             budget=budget,
-            chance_within=None if budget is None else law.chance_within(budget),
             cautions=tuple(notes),
             model=model,
             actions=choices.actions,
@@ -257,7 +255,8 @@ class _Answer:
                 f"no mean exists: step {step!r} has no stated odds and no success was seen, "
                 "so it may never succeed; the quantiles still hold"
             ] = None
-        if not average.spread_exists and not average.endless:
+        spread_exists = all(each.average.spread_exists for each in self.routes)
+        if not spread_exists and not average.endless:
             notes[
                 "no standard deviation exists: too few successes were seen; the spread from "
                 "unsure odds is told by quantiles"
@@ -266,5 +265,5 @@ class _Answer:
             notes[
                 f"the average over unsure odds is good to about {average.error:.1g} of its size"
             ] = None
-        for key in sorted(self.totals.luck_left_out):
+        for key in sorted(self.totals.find_luck_left_out()):
             notes[f"the luck of making {self.names[key]!r} is not in the spread everywhere"] = None

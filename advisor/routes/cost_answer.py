@@ -97,13 +97,14 @@ class RouteCost:
         odds_sd: Standard deviation of the mean cost from unsure odds; 0 where all are
             sure; where none exists, half the distance between the quantiles at 16 % and
             84 %, with a caution; None where not even the mean exists.
-        law: Of the cost: luck, and odds not known for sure; prices fixed.
+        find_law: Finds the law of the cost (luck, and odds not known for sure; prices
+            fixed); `law` keeps it.
         find_minutes: Finds the law of the time taken; `minutes` keeps it.
         use, gives, made: By item, in the order first used.
         choices: Best action by stage, in reading order.
         visits: Mean visits by stage.
         lower, upper: Bounds on the least mean cost, at the single odds.
-        chance_within: Chance to stay within the budget; None without one.
+        budget: The budget asked about; None without one.
         cautions: What to know beside the numbers.
         model: Stages, actions, outcomes.
         actions: The chosen action at each stage of the model, -1 where there is none.
@@ -120,7 +121,7 @@ class RouteCost:
     pieces: int
     mean: float | None
     odds_sd: float | None
-    law: CostDistribution
+    find_law: Callable[[], CostDistribution] = field(repr=False, compare=False)
     find_minutes: Callable[[], CostDistribution] = field(repr=False, compare=False)
     use: Mapping[str, ItemUse]
     gives: Mapping[str, ItemGive]
@@ -130,13 +131,22 @@ class RouteCost:
     lower: float
     upper: float
     budget: float | None
-    chance_within: float | None
     cautions: tuple[str, ...]
     model: StageModel
     actions: np.ndarray
     outcome_costs: np.ndarray
     mean_by_price: Mapping[str, float]
     mean_by_sale_price: Mapping[str, float]
+
+    @cached_property
+    def law(self) -> CostDistribution:
+        """The law of the cost."""
+        return self.find_law()
+
+    @property
+    def chance_within(self) -> float | None:
+        """Chance to stay within the budget; None without one."""
+        return None if self.budget is None else self.law.chance_within(self.budget)
 
     @cached_property
     def minutes(self) -> CostDistribution:

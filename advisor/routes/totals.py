@@ -28,21 +28,17 @@ MOST_DRAWS = 400
 """Made units of one item that one outcome may use up before its luck is left out."""
 
 
-@dataclass
+@dataclass(frozen=True)
 class RouteTotals:
     """Totals of a route whose steps may use made items.
 
     Attributes:
         main: The route.
         made: Items that are made, those used to make them included.
-        luck_left_out: Items whose luck is not carried everywhere; grows as laws are asked.
     """
 
     main: PricedRoute
     made: Mapping[str, MadeItem]
-
-    def __post_init__(self) -> None:
-        self.luck_left_out: set[str] = set()
 
     def made_units(self, priced: PricedRoute) -> dict[str, np.ndarray]:
         """Units of each made item that each outcome uses, shape (k,)."""
@@ -59,10 +55,31 @@ class RouteTotals:
         if not keys:
             return {}
         routes = [self.made[key].priced for key in keys]
-        units = np.array([[route.mean_units(key) for key in keys] for route in routes])
         own = np.array([route.average.mean(amounts(route)) for route in routes])
-        means = np.linalg.solve(np.eye(len(keys)) - units, own)
+        means = np.linalg.solve(np.eye(len(keys)) - self._units_per_unit(), own)
         return dict(zip(keys, means.tolist(), strict=True))
+
+    def _units_per_unit(self) -> np.ndarray:
+        """Units of each made item used to make one of each, on average."""
+        return np.array(
+            [[item.priced.mean_units(key) for key in self.made] for item in self.made.values()]
+        )
+
+    def odds_sd(self, amounts: Amounts) -> float:
+        """Standard deviation of the mean total from unsure odds, those of made items included.
+
+        Every unit of an item is made at the same odds, whatever they are.
+        """
+        own = self.main.average.odds_sd(self.outcome_amounts(amounts))
+        if not self.made:
+            return own
+        used = np.array([self.main.mean_units(key) for key in self.made])
+        units = np.linalg.solve(np.eye(len(used)) - self._units_per_unit().T, used)
+        each = [
+            item.priced.average.odds_sd(self.outcome_amounts(amounts, item.priced))
+            for item in self.made.values()
+        ]
+        return sqrt(own**2 + float(np.sum((units * np.array(each)) ** 2)))
 
     def outcome_amounts(self, amounts: Amounts, priced: PricedRoute | None = None) -> np.ndarray:
         """What each outcome adds, made items at their mean, shape (k,)."""
@@ -87,7 +104,8 @@ class RouteTotals:
         self, priced: PricedRoute, amounts: Amounts, inside: tuple[str, ...], pieces: int = 1
     ) -> CostDistribution:
         per_outcome = self.outcome_amounts(amounts, priced)
-        draws = self._draws(priced, amounts, inside)
+        made = self._draws(priced, amounts, inside)
+        draws = {item: _with_finite_spread(law) for item, law in made.items()}
         model = replace(priced.built.model, uses=priced.built.step_uses)
         average = priced.average
         laws = [
@@ -96,10 +114,11 @@ class RouteTotals:
             ).n_fold(pieces)
             for odds in average.law_nodes.odds
         ]
+        endless_spread = any(law.sd == inf for law in made.values())
         if len(laws) == 1:
-            return laws[0]
+            return replace(laws[0], sd=inf) if endless_spread else laws[0]
         mean = inf if average.endless else pieces * average.mean(per_outcome)
-        sd = _spread(priced, per_outcome, draws, pieces)
+        sd = inf if endless_spread else _spread(priced, per_outcome, draws, pieces)
         return mix_laws(laws, average.law_nodes.weights, mean=mean, sd=sd)
 
     def _draws(
@@ -108,13 +127,35 @@ class RouteTotals:
         """The law of one unit of each made item, by its place among the route's items."""
         draws = {}
         for key, units in self.made_units(priced).items():
-            if key in inside or float(units.max(initial=0.0)) > MOST_DRAWS:
-                self.luck_left_out.add(key)
-                continue
-            law = self._law(self.made[key].priced, amounts, (*inside, key))
-            if law.sd > 0:
-                draws[priced.built.keys.index(key)] = law
+            if _carries_luck(key, units, inside):
+                law = self._law(self.made[key].priced, amounts, (*inside, key))
+                if law.sd > 0:
+                    draws[priced.built.keys.index(key)] = law
         return draws
+
+    def find_luck_left_out(
+        self, priced: PricedRoute | None = None, inside: tuple[str, ...] = ()
+    ) -> set[str]:
+        """Items whose luck is not carried everywhere into the laws."""
+        found: set[str] = set()
+        for key, units in self.made_units(priced or self.main).items():
+            if _carries_luck(key, units, inside):
+                found |= self.find_luck_left_out(self.made[key].priced, (*inside, key))
+            else:
+                found.add(key)
+        return found
+
+
+def _carries_luck(key: str, units: np.ndarray, inside: tuple[str, ...]) -> bool:
+    """Whether units of a made item are drawn one by one, inside the making of others."""
+    return key not in inside and float(units.max(initial=0.0)) <= MOST_DRAWS
+
+
+def _with_finite_spread(law: CostDistribution) -> CostDistribution:
+    """The same law; where no standard deviation exists, that of the values kept."""
+    if law.sd < inf:
+        return law
+    return replace(law, sd=sqrt(float(law.pmf @ (law.values - law.mean) ** 2)))
 
 
 def _spread(

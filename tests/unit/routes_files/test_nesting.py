@@ -228,3 +228,31 @@ def test_a_route_without_a_mean_does_not_make_for_others(ask):
     assert ask(texts, {"part": 700, "wax": 1}).mean == pytest.approx(1400)
     with pytest.raises(CannotAnswer, match="no mean cost exists"):
         ask(texts, {"wax": 1})
+
+
+def test_making_with_a_mean_but_no_spread_has_quantiles(ask):
+    """One success in twenty tries: tries are Beta(2, 20)-geometric, median 9."""
+    texts = {
+        "lamp": sure("part = 1, wax = 1", "lamp"),
+        "part": HEADS.format("part")
+        + '[[step]]\nname = "try"\nfrom = "table"\nuses = { wax = 1 }\n[step.outcomes]\n'
+        'part = { seen = [1, 20] }\ntable = "rest"\n',
+    }
+    cost = ask(texts, {"wax": 1})
+    assert cost.mean == pytest.approx(21 + 1)
+    assert cost.law.sd == np.inf
+    assert any("no standard deviation exists" in each for each in cost.cautions)
+    assert cost.law.quantile(0.5) == pytest.approx(9 + 1, abs=1)
+
+
+def test_unsure_odds_of_what_is_made_are_unsure_costs(ask):
+    """Two parts, each tried until it works at p ~ Beta(9, 53): the mean cost is 2 / p."""
+    texts = {
+        "lamp": sure("part = 2", "lamp"),
+        "part": HEADS.format("part")
+        + '[[step]]\nname = "try"\nfrom = "table"\nuses = { wax = 1 }\n[step.outcomes]\n'
+        'part = { seen = [8, 60] }\ntable = "rest"\n',
+    }
+    a, b = 9, 53
+    mean, square = (a + b - 1) / (a - 1), (a + b - 1) * (a + b - 2) / ((a - 1) * (a - 2))
+    assert ask(texts, {"wax": 1}).odds_sd == pytest.approx(2 * (square - mean**2) ** 0.5, rel=1e-9)
