@@ -18,6 +18,7 @@ from math import ceil, floor, sqrt
 
 import numpy as np
 
+from advisor.errors import CannotAnswer
 from advisor.routes.elimination import transform_total
 from advisor.routes.lattice import SplitAmounts, split_onto_lattice
 from advisor.routes.lumping import LumpedChain
@@ -26,6 +27,7 @@ from advisor.routes.total_law import CostDistribution
 
 POINTS_AT_ONCE = 4096
 NOTHING = 1e-13
+SURELY_ENDS = 1e-6
 BLUR = 2.0
 BLUR_REACH = 14
 
@@ -82,6 +84,7 @@ def invert_onto_lattice(
         low, high: The range outside which at most `mass_left` lies; that much is folded back.
         mass_left: As above.
     Returns: The law, with the lattice's own mean and standard deviation.
+    Raises: CannotAnswer: So many steps that rounding hides whether the chain ends.
     """
     from scipy.fft import irfft, next_fast_len
 
@@ -140,6 +143,8 @@ class _LatticeTransforms:
             for begin in range(0, len(points), POINTS_AT_ONCE)
         ]
         total = np.concatenate([self._transform_batch(batch) for batch in batches])
+        if not abs(total[0] - 1.0) < SURELY_ENDS:
+            raise CannotAnswer("the way takes too many steps for the law of its cost to be told")
         if self.blurs:
             total *= np.exp(-0.5 * (2 * np.pi * BLUR / self.size * points) ** 2)
         return total
