@@ -17,8 +17,10 @@ from advisor.cli.options import (
     new_app,
     write_json,
 )
+from advisor.errors import WrongUse
 
 app = new_app()
+MOST_PIECES = 1000
 
 
 @app.callback()
@@ -30,6 +32,9 @@ def advise() -> None:
 def craft(
     piece: Annotated[str, typer.Argument(metavar="PIECE", help="What to make or to buy.")],
     *,
+    count: Annotated[
+        int, typer.Option("--count", metavar="N", help="For so many pieces together.")
+    ] = 1,
     goal: GoalOption = "keep",
     price: PriceOption = None,
     odds: OddsOption = None,
@@ -45,10 +50,12 @@ def craft(
     from advisor.tasks.workspace import open_workspace
 
     known_goal(goal)
+    if not 1 <= count <= MOST_PIECES:
+        raise WrongUse(f"--count {count} is out of range", right=f"from 1 to {MOST_PIECES}")
     place = open_workspace(workspace)
     book = change_routes(read_routes(place), odds=odds or (), without=without or ())
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
-    answer = advise_craft(book, pricing, piece=piece, goal=goal)
+    answer = advise_craft(book, pricing, piece=piece, goal=goal, count=count)
     if as_json:
         from advisor.tasks.craft_json import craft_json
 

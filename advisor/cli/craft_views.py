@@ -27,7 +27,8 @@ def show_craft(craft: Craft) -> None:
     advice, pricing = craft.advice, craft.pricing
     route = "" if advice.best is None else advice.best.option.route
     when = moment(pricing.market.as_of_us, pricing.settings.timezone)
-    show(f"{craft.piece}, {when}, in {pricing.market.money}")
+    many = "" if craft.count == 1 else f" x {craft.count}"
+    show(f"{craft.piece}{many}, {when}, in {pricing.market.money}")
     show()
     show(f"  {SAID[advice.verdict].format(route=route)}")
     show()

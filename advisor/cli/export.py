@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import sys
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -22,14 +22,15 @@ def export(
     ] = False,
 ) -> None:
     """Write the whole book as plain files, from which `import DIR` makes it again."""
+    from advisor.cli.screen import show
     from advisor.tasks.exported_files import QUOTES_FILE
     from advisor.tasks.exporting import export_book
 
     done = export_book(workspace, folder, salvage=salvage)
-    sys.stdout.write(
+    show(
         f"{done.quotes} quotes in {folder / QUOTES_FILE}, with {done.set_aside} rows set aside, "
-        f"{done.layouts} layouts and {done.rulings} rulings beside it\n"
-        f"To have the book again: makeworth import {folder}\n"
+        f"{done.layouts} layouts and {done.rulings} rulings beside it"
     )
+    show(f"To have the book again: makeworth import {shlex.quote(str(folder))}")
     if done.lost:
         warn(f"the damaged book could not be read in {done.lost} places; what stood there is lost")

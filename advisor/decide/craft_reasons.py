@@ -11,11 +11,13 @@ from dataclasses import dataclass
 
 from advisor.decide.break_even import FlipPoint
 from advisor.decide.craft import CraftAdvice, RouteVerdict
+from advisor.decide.worth_knowing import WorthKnowing
 from advisor.figures import amount
 
 STALE_DAYS = 3.0
 FLIPS_TOLD = 2
 LARGE_SHARE = 0.25
+WORTH_SHARE = 0.005
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,7 @@ def craft_reasons(
     goal: str,
     spending: Sequence[SpentOn],
     flips: Sequence[FlipPoint],
+    worth: Sequence[WorthKnowing] = (),
     mean_at_levels: float | None = None,
 ) -> list[str]:
     """Why the verdict is what it is.
@@ -60,6 +63,7 @@ def craft_reasons(
         goal: "keep" or "sale".
         spending: What the best route spends, any order.
         flips: Where the answer flips, nearest first.
+        worth: What is worth looking up, most first.
         mean_at_levels: The best route's mean cost if every unit cost the ask level.
     """
     best = advice.best
@@ -72,6 +76,7 @@ def craft_reasons(
         *_largest_part(spending, best),
         *_walking(best, mean_at_levels, money=money),
         *_flip_sentences(flips, advice.verdict, money=money),
+        *_look_up(worth, best, money=money),
         *_other_routes(advice, money),
     ]
 
@@ -118,7 +123,7 @@ def _chances(advice: CraftAdvice, best: RouteVerdict) -> list[str]:
         return []
     said = (
         f"Making is the cheaper way on average with a chance of "
-        f"{_in_hundred(advice.chance_make_cheaper)}; the next piece made turns out cheaper in "
+        f"{_in_hundred(advice.chance_make_cheaper)}; this time it turns out cheaper in "
         f"{_in_hundred(advice.chance_this_one_cheaper)}"
     )
     luck = (advice.shares or {}).get("luck", 0.0)
@@ -178,6 +183,17 @@ def _flip_sentences(flips: Sequence[FlipPoint], verdict: str, *, money: str) -> 
         verb = way if flip.kind == "item" else {"rises": "rise", "falls": "fall"}[way]
         sentences.append(f"{turned} if {thing} {verb} from {now} to {then} ({change}).")
     return sentences
+
+
+def _look_up(worth: Sequence[WorthKnowing], best: RouteVerdict, *, money: str) -> list[str]:
+    """Worth a sentence where it is worth more than a two-hundredth of the piece."""
+    if not worth or worth[0].worth < WORTH_SHARE * abs(best.option.mean):
+        return []
+    most = worth[0]
+    return [
+        f"Look up the {most.what} before you start: knowing it well is worth "
+        f"{amount(most.worth, digits=2)} {money} on average, since it may turn the answer."
+    ]
 
 
 def _other_routes(advice: CraftAdvice, money: str) -> list[str]:

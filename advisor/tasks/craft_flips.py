@@ -35,8 +35,9 @@ def find_flips(
     best = advice.best
     if best is None or advice.alternative is None or best.option.mean == 0:
         return []
-    target = advice.alternative * best.option.mean / best.cautious if best.cautious else 0.0
     cost = costs[best.option.route]
+    target = advice.alternative * best.option.mean / best.cautious if best.cautious else 0.0
+    target /= cost.pieces
     asked = _repricing(book, cost, pricing, goal=goal)
     flips = []
     for item, use in cost.use.items():
@@ -50,7 +51,9 @@ def find_flips(
         if at is not None:
             flips.append(FlipPoint(step.step, "odds", step.odds, at))
     if goal == "keep" and best.cautious > 0:
-        flips.append(FlipPoint(piece, "item", advice.alternative, best.cautious))
+        flips.append(
+            FlipPoint(piece, "item", advice.alternative / cost.pieces, best.cautious / cost.pieces)
+        )
     return sorted(flips, key=_distance)
 
 

@@ -47,6 +47,8 @@ def craft_json(craft: Craft) -> dict[str, Any]:
             }
             for flip in craft.flips
         ],
+        "count": craft.count,
+        "worth_knowing": [{"what": each.what, "worth": each.worth} for each in craft.worth_knowing],
         "choices": {}
         if best_cost is None
         else {

@@ -9,6 +9,7 @@ from advisor.decide.break_even import FlipPoint
 from advisor.decide.craft import BuyOption, CraftAdvice, RouteOption, weigh_craft
 from advisor.decide.craft_reasons import PriceNews, SpentOn, craft_cautions, craft_reasons
 from advisor.decide.price_risk import PriceBelief
+from advisor.decide.worth_knowing import WorthKnowing, find_worth_knowing
 from advisor.errors import MakeworthError
 from advisor.levels.item_levels import ItemLevels
 from advisor.quotes import MICROSECONDS_A_DAY
@@ -31,7 +32,9 @@ class Craft:
         goal: "keep" or "sale".
         advice: The decision.
         costs: What each route costs, by name, at the prices of the quantities it uses.
+        count: For how many pieces the money is.
         flips: Where the answer flips, nearest first.
+        worth_knowing: What is worth looking up before one decides, most first.
         reasons, cautions: Sentences.
         pricing: The prices that all rests on.
     """
@@ -40,7 +43,9 @@ class Craft:
     goal: str
     advice: CraftAdvice
     costs: Mapping[str, RouteCost]
+    count: int
     flips: tuple[FlipPoint, ...]
+    worth_knowing: tuple[WorthKnowing, ...]
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
     pricing: Pricing
@@ -58,8 +63,9 @@ def advise_craft(
     *,
     piece: str,
     goal: str = "keep",
+    count: int = 1,
 ) -> Craft:
-    """Answer make or buy for one piece.
+    """Answer make or buy for one piece, or for several together.
 
     Raises: CannotAnswer: no route makes it, or none has prices and nobody sells it.
     """
@@ -68,9 +74,9 @@ def advise_craft(
     if not makers:
         refuse_no_routes(book, piece)
     notes = [f"{each} was left out: {fault}" for each, fault in book.faults.items()]
-    walked = _cost_every_route(book, makers, pricing, goal=goal, notes=notes)
+    walked = _cost_every_route(book, makers, pricing, goal=goal, count=count, notes=notes)
     costs = {route: each.cost for route, each in walked.items()}
-    buy = _buy_option(name, pricing)
+    buy = _buy_option(name, pricing, count)
     beliefs: dict[str, PriceBelief] = {}
     options = [_route_option(cost, pricing, beliefs) for cost in costs.values()]
     advice = weigh_craft(
@@ -81,6 +87,7 @@ def advise_craft(
         caution=pricing.settings.trade.caution,
     )
     flips = find_flips(book, advice, costs, pricing=pricing, goal=goal, piece=name)
+    worth = find_worth_knowing(advice)
     notes += [note for cost in costs.values() for note in cost.cautions]
     notes += pricing.market.cautions
     return Craft(
@@ -88,7 +95,9 @@ def advise_craft(
         goal=goal,
         advice=advice,
         costs=costs,
+        count=count,
         flips=tuple(flips),
+        worth_knowing=tuple(worth),
         reasons=tuple(
             craft_reasons(
                 advice,
@@ -97,6 +106,7 @@ def advise_craft(
                 goal=goal,
                 spending=_spending(advice, costs),
                 flips=flips,
+                worth=worth,
                 mean_at_levels=_mean_at_levels(advice, walked),
             )
         ),
@@ -113,14 +123,20 @@ def advise_craft(
 
 
 def _cost_every_route(
-    book: RouteBook, makers: Sequence[str], pricing: Pricing, *, goal: str, notes: list[str]
+    book: RouteBook,
+    makers: Sequence[str],
+    pricing: Pricing,
+    *,
+    goal: str,
+    count: int,
+    notes: list[str],
 ) -> dict[str, WalkedCost]:
     """Each route's cost; one that has no answer is left out and said, if another has one."""
     costs: dict[str, WalkedCost] = {}
     faults: list[MakeworthError] = []
     for route in makers:
         try:
-            costs[route] = cost_at_walked_prices(book, route, pricing, goal=goal)
+            costs[route] = cost_at_walked_prices(book, route, pricing, goal=goal, count=count)
         except MakeworthError as fault:
             faults.append(fault)
             notes.append(f"{route} was left out: {fault}")
@@ -129,19 +145,21 @@ def _cost_every_route(
     return costs
 
 
-def _buy_option(piece: str, pricing: Pricing) -> BuyOption | None:
+def _buy_option(piece: str, pricing: Pricing, count: int) -> BuyOption | None:
+    """Buying this many pieces; None where nobody is seen selling one."""
     if piece in pricing.fixed:
-        price = pricing.fixed[piece]
-        return BuyOption(piece, PriceBelief(price), _resale(piece, pricing))
+        price = count * pricing.fixed[piece]
+        return BuyOption(piece, PriceBelief(price), _resale(piece, pricing, count))
     levels = pricing.levels(piece)
     if levels is None or levels.ask is None:
         return None
-    belief = believe_level(piece, levels.ask, walk_price(piece, 1.0, pricing), pricing)
-    return BuyOption(piece, belief, _resale(piece, pricing))
+    belief = believe_level(piece, levels.ask, count * walk_price(piece, count, pricing), pricing)
+    return BuyOption(piece, belief, _resale(piece, pricing, count))
 
 
-def _resale(piece: str, pricing: Pricing) -> float | None:
-    return sell_prices(pricing).get(piece)
+def _resale(piece: str, pricing: Pricing, count: int) -> float | None:
+    price = sell_prices(pricing).get(piece)
+    return None if price is None else count * price
 
 
 def _route_option(

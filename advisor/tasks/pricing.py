@@ -48,7 +48,9 @@ class Pricing:
 
     def levels(self, item: str) -> ItemLevels | None:
         """The levels of an item, by the book's name; None where it was never quoted."""
-        return self.market.items[item] if item in self.market.items else None
+        if item not in self.market.items:
+            return None
+        return self.market.items[item]
 
 
 def read_pricing(

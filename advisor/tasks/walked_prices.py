@@ -32,7 +32,7 @@ class WalkedCost:
 
 
 def cost_at_walked_prices(
-    book: RouteBook, route: str, pricing: Pricing, *, goal: str
+    book: RouteBook, route: str, pricing: Pricing, *, goal: str, count: int = 1
 ) -> WalkedCost:
     """The route's cost when each item costs what the mean use of it costs on its ladder.
 
@@ -40,7 +40,7 @@ def cost_at_walked_prices(
     ladders: the two are brought into agreement.
     """
     buy = buy_prices(pricing)
-    cost = cost_route(book, route, pricing=pricing, goal=goal, buy=buy)
+    cost = cost_route(book, route, pricing=pricing, goal=goal, pieces=count, buy=buy)
     mean_at_levels = cost.mean
     for _ in range(WALKS):
         walked = buy | {
@@ -51,7 +51,7 @@ def cost_at_walked_prices(
         if all(math.isclose(walked[item], buy[item], rel_tol=1e-9) for item in walked):
             break
         buy = walked
-        cost = cost_route(book, route, pricing=pricing, goal=goal, buy=buy)
+        cost = cost_route(book, route, pricing=pricing, goal=goal, pieces=count, buy=buy)
     return WalkedCost(cost, mean_at_levels)
 
 
