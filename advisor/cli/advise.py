@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from advisor.cli.advise_stock import stock
 from advisor.cli.options import (
     AsOfOption,
     GoalOption,
@@ -64,3 +65,6 @@ def craft(
         from advisor.cli.craft_views import show_craft
 
         show_craft(answer)
+
+
+app.command()(stock)

@@ -25,7 +25,7 @@ COMMANDS: dict[str, Command] = {
     "prices": Command("advisor.cli.prices", "what things cost now, how sure that is, and ahead"),
     "pool": Command("advisor.cli.pool", "what can be drawn onto a base, and how likely"),
     "route": Command("advisor.cli.route", "what a route costs, uses and needs, and its best way"),
-    "advise": Command("advisor.cli.advise", "make or buy"),
+    "advise": Command("advisor.cli.advise", "make or buy; how many supplies, and when"),
     "report": Command("advisor.cli.report", "pages to look at, one folder that opens offline"),
 }
 
