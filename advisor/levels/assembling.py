@@ -129,7 +129,7 @@ class Assembly:
         """From deals; else between bid and ask; else a distance from the one there is."""
         if deal is not None:
             return deal
-        habit = self._sale_habits.of(int(self.followed.family[k]))
+        habit = self._sale_habits.of(int(self.followed.family[k]) if k >= 0 else -1)
         if ask is not None and bid is not None and bid.start_log < ask.start_log:
             width = ask.start_log - bid.start_log
             down = (1.0 - habit.share_of_gap) * width
