@@ -16,10 +16,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from math import ceil
+from math import ceil, hypot
 
 import numpy as np
 
+from advisor.errors import CannotAnswer
 from advisor.routes.chain import Chain, follow_choices
 from advisor.routes.inversion import TotalProblem, invert_onto_lattice
 from advisor.routes.lattice import find_common_step
@@ -36,6 +37,7 @@ CELLS_THAT_FIT = 2**17
 CELLS = (2**15, 2**14, 2**13)
 FEWEST_CELLS = 2**12
 WORK_AT_MOST = 2**24
+OFF = 1e-3
 
 
 def cost_distribution(
@@ -56,6 +58,7 @@ def cost_distribution(
             costs. Each unit used is then one independent draw; `outcome_costs` counts
             it at the law's mean, and only the luck around that mean is added here. A
             part of a unit is that part of one draw.
+    Raises: CannotAnswer: So many steps that rounding hides how the total is spread.
     """
     chain = follow_choices(model, choices.actions)
     if not len(chain.stages):
@@ -77,6 +80,9 @@ def _find_law(chain: Chain, amounts: np.ndarray, made: MadeItems) -> CostDistrib
     law = invert_onto_lattice(
         problem, step, low=reach.low, high=reach.high, mass_left=reach.mass_left
     )
+    spread = hypot(moments.sd, law.rounding_sd)
+    if abs(law.mean - moments.mean) > OFF * spread or abs(law.sd - spread) > OFF * spread:
+        raise CannotAnswer("the way takes too many steps for the law of its cost to be told")
     return replace(law, mean=moments.mean, sd=moments.sd)
 
 

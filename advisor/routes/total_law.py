@@ -59,7 +59,7 @@ class CostDistribution:
         cells = floor((budget - self.low) / self.step + 1e-9) + 1
         if cells <= 0:
             return 0.0
-        return float(min(1.0, self._cumulated[min(cells, len(self.pmf)) - 1]))
+        return 1.0 if cells >= len(self.pmf) else float(min(1.0, self._cumulated[cells - 1]))
 
     def shortfall(self, share: float) -> float:
         """Mean of the worst 1 - share of the probability; a value on the border counts in part.

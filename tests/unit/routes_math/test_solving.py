@@ -142,9 +142,7 @@ def test_costs_of_both_signs():
 
 
 def test_buying_in_beats_a_long_way():
-    model, costs = sketch_route(
-        [(0, [(0.01, 1, 2), (0.99, 0, 2)]), (0, [(1.0, 1, 150)])], done=[1]
-    )
+    model, costs = sketch_route([(0, [(0.01, 1, 2), (0.99, 0, 2)]), (0, [(1.0, 1, 150)])], done=[1])
     model = named(model, ["table", "lantern"], ["etch"], a1=BUY_IN)
     assert best_choices(model, costs).actions[0] == 1
     costs[2] = 250.0  # now the 200 of making it is less
