@@ -16,7 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 LINES_AT_MOST = 60
-HALVINGS = 60
+CROSSINGS = 80
 
 
 @dataclass(frozen=True)
@@ -98,19 +98,34 @@ def flip_odds(cost_at: Callable[[float], float], target: float, *, now: float) -
     """
     gap_now = cost_at(now) - target
     for end in (1.0, now / 1024.0):
-        if (cost_at(end) - target) * gap_now < 0:
-            return _halve(lambda odds: cost_at(odds) - target, now, end)
+        gap_end = cost_at(end) - target
+        if gap_end * gap_now < 0:
+            return _cross(lambda odds: cost_at(odds) - target, (now, gap_now), (end, gap_end))
     return None
 
 
-def _halve(gap_at: Callable[[float], float], left: float, right: float) -> float:
-    sign = gap_at(left)
-    for _ in range(HALVINGS):
-        middle = (left + right) / 2
-        if gap_at(middle) * sign > 0:
-            left = middle
+def _cross(
+    gap_at: Callable[[float], float], left: tuple[float, float], right: tuple[float, float]
+) -> float:
+    """Where the gap is zero between two odds at which it has opposite signs.
+
+    Costs are about straight in one over the odds, so lines are drawn there
+    (regula falsi); a side that stays twice counts half (the Illinois rule).
+    Source: Dahlquist & Bjorck, Numerical Methods (Prentice-Hall 1974), section 6.4.
+    """
+    (odds_a, gap_a), (odds_b, gap_b) = left, right
+    a, b = 1.0 / odds_a, 1.0 / odds_b
+    for _ in range(CROSSINGS):
+        endless = not (math.isfinite(gap_a) and math.isfinite(gap_b))
+        middle = (a + b) / 2 if endless else (a * gap_b - b * gap_a) / (gap_b - gap_a)
+        gap = gap_at(1.0 / middle)
+        if gap == 0 or abs(b - a) <= 1e-9 * max(a, b):
+            return 1.0 / middle
+        if gap * gap_b < 0:
+            a, gap_a = b, gap_b
         else:
-            right = middle
-        if abs(right - left) <= 1e-9 * max(left, right):
-            break
-    return (left + right) / 2
+            gap_a /= 2
+        if abs(middle - b) <= 1e-10 * middle:
+            return 1.0 / middle
+        b, gap_b = middle, gap
+    return 1.0 / b
