@@ -40,31 +40,46 @@ def craft(
     price: PriceOption = None,
     odds: OddsOption = None,
     without: WithoutOption = None,
+    against: Annotated[
+        str | None,
+        typer.Option(
+            "--against",
+            metavar="DATE|DIR",
+            help="Beside it the answer of another date, or of another workspace.",
+        ),
+    ] = None,
     as_of: AsOfOption = None,
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Make or buy: by which route, at today's prices and with what risk."""
-    from advisor.tasks.crafting import advise_craft
-    from advisor.tasks.pricing import read_pricing
-    from advisor.tasks.routing import change_routes, known_goal, read_routes
+    from advisor.tasks.crafting import CraftQuestion, ask_craft, other_place
+    from advisor.tasks.routing import known_goal
     from advisor.tasks.workspace import open_workspace
 
     known_goal(goal)
     if not 1 <= count <= MOST_PIECES:
         raise WrongUse(f"--count {count} is out of range", right=f"from 1 to {MOST_PIECES}")
+    question = CraftQuestion(
+        piece, goal, count, tuple(price or ()), tuple(odds or ()), tuple(without or ())
+    )
     place = open_workspace(workspace)
-    book = change_routes(read_routes(place), odds=odds or (), without=without or ())
-    pricing = read_pricing(place, as_of=as_of, fixed=price or ())
-    answer = advise_craft(book, pricing, piece=piece, goal=goal, count=count)
+    answer = ask_craft(place, question, as_of=as_of)
+    other = None
+    if against is not None:
+        there, then = other_place(place, against, as_of=as_of)
+        other = ask_craft(there, question, as_of=then)
     if as_json:
         from advisor.tasks.craft_json import craft_json
 
-        write_json(craft_json(answer))
+        told = craft_json(answer)
+        write_json(told if other is None else {**told, "against": craft_json(other)})
     else:
-        from advisor.cli.craft_views import show_craft
+        from advisor.cli.craft_views import show_against, show_craft
 
         show_craft(answer)
+        if other is not None:
+            show_against(answer, other, named=against or "")
 
 
 app.command()(stock)

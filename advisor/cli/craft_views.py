@@ -95,3 +95,25 @@ def _show_flips(craft: Craft) -> None:
         rows.append([thing, f"{way} from {now}", f"to {then}", f"{100 * flip.change:+.0f} %"])
     show_table(["", "", "", ""], rows, right="lllr")
     show()
+
+
+def show_against(craft: Craft, other: Craft, *, named: str) -> None:
+    """Two answers side by side: of two dates, or of two workspaces."""
+    show()
+    show(f"against {named}")
+    sides = [_told_briefly(each) for each in (craft, other)]
+    rows = [[what, here, there[1]] for (what, here), there in zip(*sides, strict=True)]
+    show_table(["", "here", "there"], rows, right="lrr")
+
+
+def _told_briefly(craft: Craft) -> list[tuple[str, str]]:
+    advice = craft.advice
+    best, buy = advice.best, advice.buy
+    return [
+        ("verdict", advice.verdict),
+        ("route", "-" if best is None else best.option.route),
+        ("making", amount(None if best is None else best.option.mean)),
+        ("buying", amount(None if buy is None else buy.belief.price)),
+        ("saving by making", amount(advice.saving)),
+        ("chance that making is cheaper", percent(advice.chance_make_cheaper)),
+    ]

@@ -4,21 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
+from advisor.book.settings import SETTINGS_FILE
 from advisor.decide.break_even import FlipPoint
 from advisor.decide.craft import BuyOption, CraftAdvice, RouteOption, weigh_craft
 from advisor.decide.craft_reasons import PriceNews, SpentOn, craft_cautions, craft_reasons
 from advisor.decide.price_risk import PriceBelief
 from advisor.decide.worth_knowing import WorthKnowing, find_worth_knowing
-from advisor.errors import MakeworthError
+from advisor.errors import BadInput, MakeworthError
 from advisor.levels.item_levels import ItemLevels
 from advisor.quotes import MICROSECONDS_A_DAY
 from advisor.routes.cost_answer import RouteCost
 from advisor.tasks.craft_flips import find_flips
 from advisor.tasks.price_beliefs import believe_level, believe_price
-from advisor.tasks.pricing import Pricing
-from advisor.tasks.routing import RouteBook, refuse_no_routes, sell_prices
+from advisor.tasks.pricing import Pricing, read_pricing
+from advisor.tasks.routing import (
+    RouteBook,
+    change_routes,
+    read_routes,
+    refuse_no_routes,
+    sell_prices,
+)
 from advisor.tasks.walked_prices import WalkedCost, cost_at_walked_prices, walk_price
+from advisor.tasks.workspace import Workspace, open_workspace
 
 SOLD = "sale of "
 
@@ -55,6 +64,50 @@ class Craft:
         """What the best route costs; None where no route has an answer."""
         best = self.advice.best
         return None if best is None else self.costs[best.option.route]
+
+
+@dataclass(frozen=True)
+class CraftQuestion:
+    """Make or buy of what, and what if.
+
+    Attributes:
+        piece: As typed.
+        goal: "keep" or "sale".
+        count: How many pieces together.
+        prices, odds, without: What-ifs as typed: "ITEM=PRICE", "STEP=ODDS", a step's name.
+    """
+
+    piece: str
+    goal: str = "keep"
+    count: int = 1
+    prices: tuple[str, ...] = ()
+    odds: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
+
+
+def ask_craft(workspace: Workspace, question: CraftQuestion, *, as_of: str | None = None) -> Craft:
+    """Answer make or buy from a workspace, as known at a moment.
+
+    Raises: BadInput, WrongUse, CannotAnswer: what cannot be meant or has no answer.
+    """
+    book = change_routes(read_routes(workspace), odds=question.odds, without=question.without)
+    pricing = read_pricing(workspace, as_of=as_of, fixed=question.prices)
+    return advise_craft(
+        book, pricing, piece=question.piece, goal=question.goal, count=question.count
+    )
+
+
+def other_place(
+    workspace: Workspace, against: str, *, as_of: str | None
+) -> tuple[Workspace, str | None]:
+    """Where and when to answer once more: another workspace's folder, else another date."""
+    if (Path(against) / SETTINGS_FILE).is_file():
+        return open_workspace(against), as_of
+    if Path(against).is_dir():
+        raise BadInput(
+            "no workspace in this folder", file=against, right="name a workspace or a date"
+        )
+    return workspace, against
 
 
 def advise_craft(
