@@ -140,8 +140,8 @@ def add_quotes(store: Store, quotes: Sequence[Quote]) -> BatchResult:
 def undo_batch(store: Store, batch: int) -> UndoResult:
     """Take a batch back whole; a quote that another batch also had stays, as that batch's.
 
-    Rows that this batch had taken over from an earlier one's set-aside are that
-    one's again.
+    Rows that this batch had taken over from an earlier one's set-aside are set
+    aside again, unless a later batch of the same content has read them too.
 
     Raises: BadInput: no such batch, or taken back already.
     """
@@ -150,10 +150,19 @@ def undo_batch(store: Store, batch: int) -> UndoResult:
         kept = _pass_on_shared(connection, batch)
         removed = connection.execute("DELETE FROM quotes WHERE batch_id = ?", (batch,)).rowcount
         connection.execute("DELETE FROM also_in WHERE batch_id = ?", (batch,))
-        connection.execute("UPDATE set_aside SET taken_by = NULL WHERE taken_by = ?", (batch,))
-        connection.execute("DELETE FROM set_aside WHERE batch_id = ?", (batch,))
         connection.execute("UPDATE batches SET undone_us = ? WHERE id = ?", (now_us(), batch))
+        connection.execute("DELETE FROM set_aside WHERE batch_id = ?", (batch,))
+        connection.execute(_HAND_BACK_SET_ASIDE, (batch,))
     return UndoResult(batch, removed, kept)
+
+
+# To a later batch of the same content, if one stands; else to the batch they came in by.
+_HAND_BACK_SET_ASIDE = """
+    UPDATE set_aside SET taken_by =
+        (SELECT min(later.id) FROM batches AS later
+         WHERE later.content_hash = set_aside.content_hash
+           AND later.id > set_aside.batch_id AND later.undone_us IS NULL)
+    WHERE taken_by = ?"""
 
 
 def _open_batch(

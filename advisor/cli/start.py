@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shlex
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -30,11 +29,11 @@ def start(
     ] = None,
 ) -> None:
     """Make a new workspace: commented settings, one worked route to change, and a book."""
+    from advisor.cli.screen import show
     from advisor.tasks.starting import ROUTE_FILE, start_workspace
 
     made = start_workspace(folder, money=money, timezone=timezone)
-    sys.stdout.write(
-        f"""A workspace in {folder}
+    told = f"""A workspace in {folder}
   makeworth.toml             settings, each explained; money is {made.money},
                              dates are read in {made.timezone}
   routes/{ROUTE_FILE:<19} a worked route to change
@@ -43,6 +42,6 @@ def start(
 Try next:
   cd {shlex.quote(str(folder))}
   makeworth quote "lantern frame 2.4 x60" "binding wax 7/3"
-  makeworth prices
-"""
-    )
+  makeworth prices"""
+    for line in told.splitlines():
+        show(line)

@@ -11,15 +11,18 @@ import random
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 
 import polars as pl
 
-from advisor.book.batches import INSERT_QUOTE, add_batch, undo_batch
+from advisor.book.batches import INSERT_QUOTE, add_batch, add_quotes, undo_batch
 from advisor.book.health import refuse_inner_damage
 from advisor.book.series import read_series
 from advisor.book.store import open_store
+from advisor.quotes import Quote
 
 CHUNK_ROWS = 200_000
 
@@ -51,10 +54,8 @@ def made_up_quotes(rows: int) -> pl.DataFrame:
     )
 
 
-def timed(what: str, work: object) -> float:
-    start = time.perf_counter()
-    work()  # type: ignore[operator]
-    took = time.perf_counter() - start
+def timed(what: str, work: Callable[[], object]) -> float:
+    took = seconds(work)
     print(f"{what:<44} {took:8.2f} s", flush=True)
     return took
 
@@ -69,12 +70,41 @@ def main() -> None:
         print(f"{'ratio':<44} {ours / plain:8.2f}")
         timed("the same again (all known)", lambda: our_way(folder))
         with open_store(folder / "book.db") as store:
+            rare = [Quote(n, "rare lens", Fraction(n + 1), "shell") for n in range(100)]
+            add_quotes(store, rare)
+        rare_item(folder / "book.db")
+        with open_store(folder / "book.db") as store:
             timed("read one item of thirty", lambda: read_series(store, ["lantern part 3"]))
             timed("read all", lambda: read_series(store))
             timed("walk every page", lambda: refuse_inner_damage(store.connection, store.path))
             timed("undo the first batch", lambda: undo_batch(store, 1))
             timed("undo the second batch", lambda: undo_batch(store, 2))
         print(f"{'size of the book':<44} {(folder / 'book.db').stat().st_size / 1e6:8.1f} MB")
+
+
+def rare_item(book: Path) -> None:
+    """One item with a hundred quotes out of the million: the index look-up, and ours."""
+    with open_store(book, read_only=True) as store:
+        query = (
+            "SELECT * FROM quotes WHERE item_id = (SELECT id FROM items WHERE key = 'rare lens')"
+        )
+        look_up = min(seconds(lambda: store.connection.execute(query).fetchall()) for _ in range(9))
+        ours = min(seconds(lambda: read_series(store, ["rare lens"])) for _ in range(9))
+    opening = min(seconds(lambda: opened(book)) for _ in range(9))
+    print(f"{'index look-up of 100 quotes':<44} {1000 * look_up:8.2f} ms")
+    print(f"{'read_series of the same':<44} {1000 * ours:8.2f} ms")
+    print(f"{'opening the book to read':<44} {1000 * opening:8.2f} ms")
+
+
+def opened(book: Path) -> None:
+    with open_store(book, read_only=True):
+        pass
+
+
+def seconds(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
 
 
 def plain_way(folder: Path) -> None:

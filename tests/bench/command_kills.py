@@ -84,6 +84,25 @@ def found(book: Path) -> Content:
         return quotes, tuple(batch.undone_us is not None for batch in list_batches(store))
 
 
+def run_and_kill(words: list[str], folder: Path, wait_seconds: float) -> tuple[bool, float]:
+    """Run a command and kill it if it has not ended in time.
+
+    Returns: Whether it ended well by itself, and how long it ran.
+    """
+    began = time.perf_counter()
+    process = subprocess.Popen(
+        [MAKEWORTH, *words], cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    )
+    try:
+        said, _ = process.communicate(timeout=wait_seconds)
+    except subprocess.TimeoutExpired:
+        process.send_signal(signal.SIGKILL)
+        said, _ = process.communicate()
+    if process.returncode not in (0, -signal.SIGKILL):
+        raise SystemExit(f"FAILED: {words} ended with {said.decode()}")
+    return process.returncode == 0, time.perf_counter() - began
+
+
 def main() -> None:
     kills = int(sys.argv[1]) if len(sys.argv) > 1 else 60
     seed = int(sys.argv[2]) if len(sys.argv) > 2 else 1
@@ -95,31 +114,17 @@ def main() -> None:
         trial = Trial(folder, seed)
         while sum(hits.values()) < kills:
             kind, words, after = trial.next_command()
-            wait = trial.draw.random() * longest[kind]
-            began = time.perf_counter()
-            process = subprocess.Popen(
-                [MAKEWORTH, *words], cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
-            )
-            try:
-                said, _ = process.communicate(timeout=wait)
-            except subprocess.TimeoutExpired:
-                process.send_signal(signal.SIGKILL)
-                said, _ = process.communicate()
-            if process.returncode == 0:
-                longest[kind] = 1.1 * (time.perf_counter() - began)
-            elif process.returncode != -signal.SIGKILL:
-                raise SystemExit(f"FAILED: {words} ended with {said.decode()}")
+            wait_seconds = trial.draw.random() * longest[kind]
+            ended, seconds = run_and_kill(words, folder, wait_seconds)
+            if ended:
+                longest[kind] = 1.1 * seconds
             seen = found(folder / "book.db")
-            if seen == after.content():
-                trial = after
-                how = "as after"
-            elif seen == trial.content() and process.returncode != 0:
-                trial.files += 1
-                how = "as before"
-            else:
+            if seen != after.content() and (ended or seen != trial.content()):
                 raise SystemExit(f"FAILED: {words} left the book in between")
-            if process.returncode != 0:
-                hits[f"{kind} {how}"] += 1
+            if not ended:
+                hits[f"{kind}: as {'after' if seen == after.content() else 'before'}"] += 1
+            trial.files += 1
+            trial = after if seen == after.content() else trial
     told = ", ".join(f"{hit} {count}" for hit, count in sorted(hits.items()))
     print(f"{kills} kills of commands survived ({told})")
 

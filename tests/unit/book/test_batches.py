@@ -170,6 +170,16 @@ def test_a_line_is_set_aside_once_however_often_the_file_is_read(store):
     assert [(row.batch, row.line) for row in list_set_aside(store)] == [(1, 2), (1, 3)]
 
 
+@pytest.mark.parametrize("undone", [[1], [2], [3], [2, 3], [3, 2], [1, 3], [1, 2]])
+def test_a_line_stays_set_aside_once_whichever_batches_are_taken_back(store, undone):
+    for _ in range(3):
+        take_in(store, Chunk(set_aside=[(2, "price", "empty", "a,")]))
+    for batch in undone:
+        undo_batch(store, batch)
+    last_standing = max({1, 2, 3} - set(undone))
+    assert [row.batch for row in list_set_aside(store)] == [last_standing]
+
+
 def test_rows_of_another_file_are_not_taken_over(store):
     take_in(store, Chunk(set_aside=[(2, None, "cells", "a,b,c")]), content=b"a")
     take_in(store, Chunk(set_aside=[(2, None, "cells", "d,e,f")]), content=b"b")
