@@ -121,6 +121,7 @@ class RowReader:
         item, price = typed["item"], typed["price"]
         parts = [("encoding", self._not_text(typed))] if self.check_encoding else []
         parts.append(("header again", self._is_header(item, price)))
+        parts.append(("own money", (table["item"] == table["money"]).fill_null(False)))
         faults = [
             pl.select(pl.when(mask).then(pl.lit(reason))).to_series().alias(f"{place}")
             for place, (reason, mask) in enumerate(parts)

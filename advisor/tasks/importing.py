@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -112,9 +113,11 @@ def import_into(
     check: bool = False,
     on_progress: Progress | None = None,
 ) -> ImportReport:
-    """As `import_file`, with the book already open."""
+    """As `import_file`, with the book already open; a folder that export wrote goes in whole."""
     from advisor.book.batches import add_batch
 
+    if path.is_dir():
+        return _restore(store, path, check=check)
     choices = choices or ImportChoices()
     content_hash = hash_of_content(path)
     reading = _open(store, workspace, path, choices=choices, content_hash=content_hash)
@@ -122,7 +125,7 @@ def import_into(
     result = add_batch(
         store,
         _watched(reading.chunks, kept, on_progress),
-        file=str(path),
+        file=path_text(path),
         content_hash=content_hash,
         layout=reading.layout,
         check=check,
@@ -135,7 +138,7 @@ def import_into(
     if result.rows == 0:
         reading.notes.append("no rows below the header")
     return ImportReport(
-        file=str(path),
+        file=path_text(path),
         batch=result.batch,
         rows=result.rows,
         added=result.added,
@@ -149,16 +152,45 @@ def import_into(
     )
 
 
+def path_text(path: Path) -> str:
+    """A path as text that can be stored and shown, also where its bytes are no text."""
+    return os.fsencode(path).decode("utf-8", "replace")
+
+
 def hash_of_content(path: Path) -> bytes:
     """What tells whether two files hold the very same bytes.
 
     Raises: BadInput: no such file.
     """
     if not path.is_file():
-        what = "is a folder, not a file" if path.is_dir() else "there is no such file"
-        raise BadInput(what, file=path)
+        raise BadInput("there is no such file", file=path)
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").digest()
+
+
+def _restore(store: Store, folder: Path, *, check: bool) -> ImportReport:
+    from advisor.tasks.restoring import RESTORED, is_export, restore_export
+
+    if not is_export(folder):
+        raise BadInput(
+            "is a folder, and none that makeworth export wrote",
+            right="name the files in it",
+            file=folder,
+        )
+    result = restore_export(store, folder, check=check)
+    return ImportReport(
+        file=str(folder),
+        batch=result.batch,
+        rows=result.rows,
+        added=result.added,
+        known=result.known,
+        layout=RESTORED,
+        set_aside=[],
+        set_aside_count=result.set_aside,
+        found="a whole book as makeworth export wrote it",
+        columns={},
+        notes=[],
+    )
 
 
 def _open(
@@ -278,7 +310,7 @@ def _take_over_corrected(store: Store, path: Path, *, batch: int, known: int) ->
         if each.batch != batch
         and each.undone_us is None
         and each.set_aside
-        and Path(each.file).name == path.name
+        and Path(each.file).name == path_text(Path(path.name))
         and 2 * known >= each.added + each.known > 0
     ]
     for each in earlier:

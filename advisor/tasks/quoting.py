@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from advisor.errors import BadInput, WrongUse
 from advisor.money import DecimalMark, Unreadable, read_price
 from advisor.names import name_key
 from advisor.quotes import Quote, price_text
+from advisor.tasks.pasted_table import is_table, read_table
 from advisor.tasks.quote_lines import LineReader, TypedQuote, decide_line_decimal
 from advisor.times import now_us, read_time, us_to_rfc3339
 
@@ -104,6 +105,8 @@ def take_pasted(workspace: Workspace, text: str, choices: QuoteChoices) -> Quote
     lines = [(number, line) for number, line in enumerate(text.splitlines(), 1) if line.strip()]
     if not lines:
         raise BadInput("nothing was pasted", right="give the lines on standard input")
+    if is_table(text):
+        return _take_table(workspace, text, choices)
     decimal = decide_line_decimal(
         [line for _, line in lines], told=choices.decimal, points_are_decimal=False
     )
@@ -119,6 +122,41 @@ def take_pasted(workspace: Workspace, text: str, choices: QuoteChoices) -> Quote
             except BadInput as fault:
                 unread.append(UnreadLine(number, line, _why(fault)))
         return _keep(store, quotes, unread=unread, notes=names.notes)
+
+
+def _take_table(workspace: Workspace, text: str, choices: QuoteChoices) -> QuoteReport:
+    """Take down rows pasted with their header; what was said fills what they leave out."""
+    from importers.reading import ReadOptions
+
+    with workspace.open_book() as store:
+        names = _Names(workspace, store, choices)
+        order = choices.date_order or workspace.settings.date_order
+        options = ReadOptions(
+            money=choices.money or workspace.settings.money,
+            at_us=_moment(workspace, choices),
+            zone=workspace.settings.timezone,
+            date_order=None if order == "ask" else order,
+            decimal=choices.decimal,
+        )
+        table = read_table(text, options, known={} if choices.allow_new else names.known)
+        quotes = [
+            replace(
+                quote,
+                item=names.known.get(name_key(quote.item), quote.item),
+                money=names.known.get(name_key(quote.money), quote.money),
+                side=quote.side if table.has_sides else choices.side or quote.side,
+                qty=quote.qty or choices.qty,
+                trader=quote.trader or _checked(choices.trader, "--trader"),
+                source=quote.source or _checked(choices.source, "--source"),
+                note=quote.note or _checked(choices.note, "--note"),
+            )
+            for quote in table.quotes
+        ]
+        unread = [
+            UnreadLine(row.line, row.text, f"{row.column or 'the row'}: {row.reason}")
+            for row in table.set_aside
+        ]
+        return _keep(store, quotes, unread=unread, notes=table.notes)
 
 
 class _Names:
@@ -151,11 +189,15 @@ class _Names:
             raise WrongUse(f"the line says {typed.qty} units, --qty {said.qty}")
         if typed.side and said.side and typed.side != said.side:
             raise WrongUse(f"the line says {typed.side}, --side {said.side}")
+        item = self._spelled(typed.item, what="item")
+        money = self._spelled(typed.money or said.money or self._workspace_money, what="money")
+        if item == money:
+            raise BadInput(f"{item} is priced in itself", right="say in which other: --money ITEM")
         return Quote(
             at_us=at_us,
-            item=self._spelled(typed.item, what="item"),
+            item=item,
             price=typed.price,
-            money=self._spelled(typed.money or said.money or self._workspace_money, what="money"),
+            money=money,
             side=typed.side or said.side or "ask",
             qty=typed.qty or said.qty,
             trader=_checked(said.trader, "--trader"),

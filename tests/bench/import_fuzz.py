@@ -18,9 +18,10 @@ import tempfile
 import time
 from collections import Counter
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from advisor.book.batches import add_batch
 from advisor.book.store import open_store
@@ -34,6 +35,7 @@ from importers.reasons import REASONS
 SECONDS_AN_INPUT = 20
 KNOWN = {"shell": "shell", "crown": "crown", "lantern frame": "lantern frame"}
 OPTIONS = ReadOptions(money="shell", at_us=1_788_256_800_000_000, zone=UTC)
+ZONES = (UTC, ZoneInfo("Europe/Lisbon"))
 
 CELLS = [
     "lantern frame", "Lantern  Frame", "lantern fraem", "binding wax", "2.4", "2,4", "1 250,50",
@@ -147,10 +149,20 @@ def within_seconds(seconds: int):
         signal.signal(signal.SIGALRM, before)
 
 
-def read_one(path: Path, store, findings: Findings) -> str:
+def drawn_options(draw: random.Random) -> ReadOptions:
+    """What the user might have said; half of the time enough for any file to be decided."""
+    return replace(
+        OPTIONS,
+        decimal=draw.choice([None, None, "point", "comma"]),
+        date_order=draw.choice([None, "dmy", "mdy", "ymd"]),
+        zone=draw.choice(ZONES),
+    )
+
+
+def read_one(path: Path, store, options: ReadOptions, findings: Findings) -> str:
     """Read one input into the book; says what came of it, raises where something is wrong."""
     try:
-        reading = open_reading(path, OPTIONS, known=KNOWN)
+        reading = open_reading(path, options, known=KNOWN)
         chunks = list(reading.chunks)
     except BadInput as fault:
         assert str(fault)
@@ -215,9 +227,10 @@ def fuzz(inputs: int, seed: int) -> Findings:
                 path.write_bytes(data)
                 try:
                     with within_seconds(SECONDS_AN_INPUT):
-                        outcome = (
-                            read_line(draw) if number % 10 == 9 else read_one(path, store, findings)
-                        )
+                        if number % 10 == 9:
+                            outcome = read_line(draw)
+                        else:
+                            outcome = read_one(path, store, drawn_options(draw), findings)
                 except Exception as fault:
                     findings.faults.append((number, f"{type(fault).__name__}: {fault}", data))
                     outcome = "fault"

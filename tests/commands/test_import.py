@@ -170,6 +170,28 @@ def test_terminal_escapes_in_a_file_do_not_reach_the_terminal(workspace, makewor
     assert "control character" in run.out
 
 
+def test_a_file_name_that_is_no_text(workspace, makeworth):
+    name = os.fsdecode(b"pr\xffces.csv")
+    (workspace / name).write_text("item,price\nwax,2.5\n", encoding="utf-8")
+    assert makeworth("import", name, "--json", cwd=workspace).json[0]["file"] == "pr\ufffdces.csv"
+    (workspace / name).write_text("nothing\n", encoding="utf-8")
+    assert makeworth("import", name, cwd=workspace).is_one_sentence()
+
+
+def test_a_whole_export_goes_in_as_it_was(good, makeworth, tmp_path):
+    makeworth("import", "prices.csv", cwd=good)
+    assert makeworth("export", tmp_path / "copy", cwd=good).code == 0
+    makeworth("start", tmp_path / "other", cwd=tmp_path)
+    run = makeworth("import", tmp_path / "copy", "--json", cwd=tmp_path / "other")
+    (answer,) = run.json
+    assert (answer["added"], answer["rows"], answer["layout"]) == (2, 3, "export")
+    (aside,) = makeworth("import", "--set-aside", "--json", cwd=tmp_path / "other").json
+    assert aside["reason"] == "negative"
+    before = quotes_of(makeworth, good, "lantern frame")
+    after = quotes_of(makeworth, tmp_path / "other", "lantern frame")
+    assert [each["price_as_typed"] for each in after] == [each["price_as_typed"] for each in before]
+
+
 WRONG_FILES = {
     "missing.csv": (None, "no such file"),
     "empty.csv": (b"", "empty"),

@@ -119,6 +119,21 @@ def test_pasted_lines_with_a_decimal_comma(workspace, makeworth):
     assert [price for _, price, *_ in taken(run)] == ["2.5", "1250"]
 
 
+def test_rows_pasted_from_a_sheet_with_their_header(workspace, makeworth):
+    text = "Item\tPrice\tQty\nlantern frame\t2,40\t60\nlantern fraem\t2,5\t1\nbinding wax\t7/3\t\n"
+    words = ("--trader", "Hob Lathe", "--at", "2026-09-01", "--json")
+    run = makeworth("quote", "--paste", *words, cwd=workspace, text=text)
+    assert run.code == 1
+    assert taken(run) == [
+        ("lantern frame", "2.4", "shell", 60, "ask"),
+        ("binding wax", "7/3", "shell", None, "ask"),
+    ]
+    assert {quote["trader"] for quote in run.json["quotes"]} == {"Hob Lathe"}
+    assert {quote["at"] for quote in run.json["quotes"]} == {"2026-09-01T00:00:00Z"}
+    assert [each["line"] for each in run.json["unread"]] == [3]
+    assert "near name" in run.err
+
+
 def test_a_word_behind_a_pasted_price_is_not_taken_for_a_money(workspace, makeworth):
     run = makeworth("quote", "--paste", cwd=workspace, text="lantern frame 2.4 today\n")
     assert run.code == 1
@@ -169,6 +184,7 @@ def test_the_answer_says_how_to_take_it_back(workspace, makeworth):
         (("lantern frame", "2.4", "--at", "03/04/2026"), 1, "--date-order"),
         (("lantern frame", "2 crown", "--money", "shell"), 2, "--money"),
         (("lantern frame", "2.4", "--trader", ""), 1, "--trader"),
+        (("shell", "2"), 1, "priced in itself"),
         (("lantern frame", "2.4", "--paste"), 2, "--paste"),
         (("--paste",), 1, "nothing was pasted"),
     ],

@@ -144,7 +144,7 @@ def is_plain_name(name):
     """No slip of a known name, and not what a total line is called."""
     key = name_key(name)
     return key not in TOTALS and not any(
-        full_edits(key, each) in (1, 2) for each in ("shell", "crown")
+        full_edits(key, each) <= 2 for each in ("shell", "crown")
     )
 
 

@@ -157,6 +157,12 @@ def test_sides_moneys_and_traders(read):
     ]
 
 
+def test_no_item_is_priced_in_itself(read):
+    result = read("item,price,money\nshell,2,\ncrown,12,shell\ncrown,1,Crown\n")
+    assert result.column("item") == ["crown"]
+    assert result.faults == [(2, None, "own money"), (4, None, "own money")]
+
+
 def test_a_decimal_comma_is_decided_by_the_column(read):
     text = 'item;price\na;1.250\nb;"2,5"\nc;1 250,50\nd;7/3\n'
     assert read(text).column("price") == ["1250", "2.5", "1250.5", "7/3"]
