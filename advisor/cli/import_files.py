@@ -25,7 +25,10 @@ BAR_FROM_BYTES = 100 * 1024 * 1024
 
 @app.command()
 def import_files(  # noqa: PLR0917
-    files: Annotated[list[Path] | None, typer.Argument(metavar="FILE...")] = None,
+    files: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="FILE...", help="Price lists, or a folder that export wrote."),
+    ] = None,
     mapping: Annotated[
         list[str] | None,
         typer.Option("--map", metavar="COL=NAME", help='Which column is what: price="Unit cost".'),
@@ -57,7 +60,12 @@ def import_files(  # noqa: PLR0917
     as_json: JsonOption = False,
     workspace: WorkspaceOption = None,
 ) -> None:
-    """Take in prices from files: CSV, spreadsheets, JSON, Parquet."""
+    """Take in prices from files: CSV, spreadsheets (.xlsx, .ods), JSON, Parquet.
+
+    Rows that cannot be read are set aside with line, column and reason; the rest
+    goes in at once. The same file twice adds nothing. A column is found by its
+    usual names; others are said once: --map price="Unit cost" --layout NAME.
+    """
     from advisor.tasks.importing import ImportChoices
     from advisor.tasks.workspace import open_workspace
 

@@ -20,7 +20,10 @@ SIDES = ("ask", "bid", "deal")
 
 @app.command()
 def quote(  # noqa: PLR0917
-    lines: Annotated[list[str] | None, typer.Argument(metavar="ITEM PRICE | LINE...")] = None,
+    lines: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="LINE...", help="An item and its price, or whole lines."),
+    ] = None,
     qty: Annotated[int | None, typer.Option(metavar="N", help="Units offered or wanted.")] = None,
     side: Annotated[
         str | None, typer.Option(metavar="ask|bid|deal", help="Offered, wanted or done; ask.")
@@ -45,10 +48,16 @@ def quote(  # noqa: PLR0917
     as_json: JsonOption = False,
     workspace: WorkspaceOption = None,
 ) -> None:
-    """Take down prices seen.
+    """Take down prices seen: one, many in one line, a ladder, or pasted lines.
 
-    quote "lantern frame" 2.4 --qty 60; quote "lantern frame 2.4 x60" "binding wax 7/3";
-    a ladder: quote "lantern frame" 2.4x60 2.5x20; pasted lines: quote --paste.
+    \b
+    quote "lantern frame" 2.4 --qty 60 --side ask
+    quote "lantern frame 2.4 x60" "binding wax 7/3"
+    quote "lantern frame" 2.4x60 2.5x20 3x100
+    quote --paste        60 lantern frame 2.4
+                         lantern frame x60 @ 2.4 shell
+
+    A price may be 12.5, "1 250,50", 7/3, "2 crown" or "2.5 crown / 12".
     """
     from advisor.cli.import_files import one_of, read_decimal_option
     from advisor.tasks.quoting import QuoteChoices, take_pasted, take_quotes
