@@ -107,7 +107,6 @@ def _most_drawn(pieces: Pieces, kind: int, set_name: str) -> int:
 
 
 def _times(pieces: Pieces, kinds: list[int], set_name: str) -> np.ndarray:
-    """Times from before anything rings until everything has, evenly spaced in their logarithm."""
     weights = [
         float(weight)
         for kind in kinds
@@ -115,6 +114,15 @@ def _times(pieces: Pieces, kinds: list[int], set_name: str) -> np.ndarray:
         for weight in pieces.symbols.group_weights[set_name][each]
         if weight > 0
     ]
+    return ringing_times(weights)
+
+
+def ringing_times(weights: list[float]) -> np.ndarray:
+    """Times from before any clock rings until all have, evenly spaced in their logarithm.
+
+    Args:
+        weights: Rates of the clocks, > 0.
+    """
     first = np.log(TINY / sum(weights))
     last = np.log(LONGEST_WAIT / min(weights))
     return np.asarray(np.exp(np.arange(first, last, STEP_OF_LOG_TIME)))
@@ -174,14 +182,20 @@ def _left_alone(
             carried *= factor
         else:
             (each,) = own
-            ways, rates[each] = _counted(weights[each], slots, times)
+            ways, rates[each] = chances_rung(weights[each], slots, times)
             carried *= ways[parts.counts[:, each]]
     return carried, rates
 
 
-def _counted(weights: np.ndarray, most: int, times: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Of groups with these weights: chance that so many have rung, and the rate of one more.
+def chances_rung(
+    weights: np.ndarray, most: int, times: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Of clocks with these rates: chance that so many have rung, and the rate of one more.
 
+    Args:
+        weights: The rates.
+        most: Up to how many.
+        times: When.
     Returns: shapes (most + 1, times) and (most, times).
     """
     ways = np.zeros((most + 1, len(times)))

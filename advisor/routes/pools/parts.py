@@ -68,17 +68,14 @@ def list_parts(symbols: Symbols, kind: int) -> KindParts:
         adding[less, symbol] = smaller
     sizes = counts.sum(axis=1, dtype=np.int64)
     parts = KindParts(own, counts, sizes, adding, removing, np.zeros(len(counts), dtype=bool))
-    return _forget_when_full(symbols, parts) if kind in symbols.forgetful else parts
+    return _forget_when_full(symbols, parts, slots) if kind in symbols.forgetful else parts
 
 
-def _forget_when_full(symbols: Symbols, parts: KindParts) -> KindParts:
+def _forget_when_full(symbols: Symbols, parts: KindParts, slots: int) -> KindParts:
     """Full parts that differ only in which others they carry become one."""
     is_other = np.array([symbols.symbols[each].is_other for each in parts.symbols], dtype=bool)
-    full = np.flatnonzero(parts.sizes == parts.sizes.max())
-    if (
-        is_other.sum() < 2
-        or parts.sizes[full[0]] < symbols.slots[symbols.symbols[parts.symbols[0]].kind]
-    ):
+    full = np.flatnonzero(parts.sizes == slots)
+    if is_other.sum() < 2 or not len(full):
         return parts
     known = parts.counts[full].copy()
     known[:, is_other] = 0
@@ -87,7 +84,7 @@ def _forget_when_full(symbols: Symbols, parts: KindParts) -> KindParts:
     heir[full] = full[first][which.ravel()]
     kept = np.unique(heir)
     heir = np.searchsorted(kept, heir).astype(np.int32)
-    forgotten = parts.sizes[kept] == parts.sizes.max()
+    forgotten = parts.sizes[kept] == slots
     adding = parts.adding[kept]
     removing = parts.removing[kept]
     removing[forgotten] = -1
@@ -104,6 +101,8 @@ def _forget_when_full(symbols: Symbols, parts: KindParts) -> KindParts:
 def _one_larger(layer: np.ndarray, same_block: np.ndarray, capacity: np.ndarray) -> np.ndarray:
     """Parts with one affix more: each symbol from the last one present on."""
     width = layer.shape[1]
+    if not width:
+        return layer[:0]
     last = np.where(layer.any(axis=1), width - 1 - np.argmax(layer[:, ::-1] > 0, axis=1), 0)
     fits = (layer @ same_block < capacity) & (np.arange(width) >= last[:, None])
     row, symbol = np.nonzero(fits)

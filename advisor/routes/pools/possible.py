@@ -67,6 +67,7 @@ def why_impossible(want: Want, obtainable: Obtainable) -> str | None:
 
 def why_exclusive(one: Entry, two: Entry, obtainable: Obtainable) -> str | None:
     """The rule that keeps two entries off one piece, or None where both can be on it."""
+    obtainable = replace(obtainable, affixes_at_most=None)
     if can_be_met(Want(all=(one, two)), obtainable):
         return None
     pool = obtainable.pool
