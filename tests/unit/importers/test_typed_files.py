@@ -204,3 +204,55 @@ def test_parquet_that_is_none_is_refused(read, tmp_path):
     pl.DataFrame({"a": [1]}).write_parquet(tmp_path / "a.parquet")
     with pytest.raises(BadInput, match=r"no item and price column among a"):
         read(tmp_path / "a.parquet")
+
+
+OPEN_DOCUMENT = """<?xml version="1.0" encoding="UTF-8"?>
+<office:document-content office:version="1.3"
+ xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0"
+ xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0"
+ xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0">
+<office:body><office:spreadsheet><table:table table:name="prices">{rows}</table:table>
+</office:spreadsheet></office:body></office:document-content>"""
+MANIFEST = """<?xml version="1.0" encoding="UTF-8"?>
+<manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0">
+<manifest:file-entry manifest:full-path="/"
+ manifest:media-type="application/vnd.oasis.opendocument.spreadsheet"/></manifest:manifest>"""
+
+
+def open_document_cell(value):
+    if isinstance(value, datetime):
+        return (
+            f'<table:table-cell office:value-type="date" office:date-value="{value:%Y-%m-%dT%X}"/>'
+        )
+    if isinstance(value, float | int):
+        return f'<table:table-cell office:value-type="float" office:value="{value}"/>'
+    if value is None:
+        return "<table:table-cell/>"
+    text = f"<text:p>{value}</text:p>"
+    return f'<table:table-cell office:value-type="string">{text}</table:table-cell>'
+
+
+@pytest.mark.parametrize("name", ["prices.ods", "prices"])
+def test_an_open_document_sheet(read, tmp_path, name):
+    """Written by hand after OpenDocument 1.3 (OASIS 2021), part 3, chapter 9."""
+    table = [
+        ["Guild prices"],
+        ["at", "item", "price", "qty"],
+        [datetime(2026, 9, 1, 10), "lantern frame", 2.4, 60],
+        [datetime(2026, 9, 1, 10), "binding wax", "7/3", None],
+        [None, "Total", None, 60],
+    ]
+    rows = "".join(
+        f"<table:table-row>{''.join(map(open_document_cell, row))}</table:table-row>"
+        for row in table
+    )
+    with zipfile.ZipFile(tmp_path / name, "w") as archive:
+        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        archive.writestr("META-INF/manifest.xml", MANIFEST)
+        archive.writestr("content.xml", OPEN_DOCUMENT.format(rows=rows))
+    result = read(tmp_path / name)
+    assert result.column("price") == ["2.4", "7/3"]
+    assert result.column("qty") == [60, None]
+    assert set(result.column("at_us")) == {TEN}
+    assert result.column("line") == [3, 4]
+    assert "line 5 is a total and was left out" in result.notes
