@@ -96,7 +96,51 @@ QUOTES_FORM = (
     ) STRICT, WITHOUT ROWID""",
 )
 
-CHANGES: tuple[tuple[str, tuple[str, ...]], ...] = (("quotes and batches", QUOTES_FORM),)
+# What was done, and what came of it. An entry is all that was written down at one
+# time, so that it is taken back whole; it is marked, never deleted.
+ATTEMPTS_FORM = (
+    """CREATE TABLE entries (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        kind TEXT NOT NULL,
+        written_us INTEGER NOT NULL,
+        file TEXT NOT NULL DEFAULT '',
+        content_hash BLOB,
+        undone_us INTEGER
+    ) STRICT""",
+    "CREATE INDEX entries_by_content ON entries (content_hash)",
+    """CREATE TABLE sessions (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        route TEXT NOT NULL,
+        goal TEXT NOT NULL CHECK (goal IN ('keep', 'sale')),
+        start TEXT NOT NULL,
+        begun_us INTEGER NOT NULL,
+        budget REAL CHECK (budget >= 0 AND budget < 9e999)
+    ) STRICT""",
+    """CREATE TABLE attempts (
+        id INTEGER PRIMARY KEY,
+        entry_id INTEGER NOT NULL REFERENCES entries,
+        session_id INTEGER REFERENCES sessions,
+        at_us INTEGER NOT NULL,
+        route TEXT NOT NULL,
+        action TEXT NOT NULL
+            CHECK (action IN ('step', 'buy in', 'sell out', 'stop', 'moved')),
+        step TEXT CHECK ((step IS NOT NULL) = (action = 'step')),
+        stage TEXT,
+        outcome TEXT,
+        reached TEXT,
+        tries INTEGER NOT NULL DEFAULT 1 CHECK (tries >= 1),
+        minutes REAL CHECK (minutes >= 0 AND minutes < 9e999),
+        note TEXT
+    ) STRICT""",
+    "CREATE INDEX attempts_by_route ON attempts (route, at_us)",
+    "CREATE INDEX attempts_by_entry ON attempts (entry_id)",
+    "CREATE INDEX attempts_by_session ON attempts (session_id) WHERE session_id IS NOT NULL",
+)
+
+CHANGES: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("quotes and batches", QUOTES_FORM),
+    ("attempts", ATTEMPTS_FORM),
+)
 FORM = len(CHANGES)
 
 

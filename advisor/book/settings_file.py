@@ -20,7 +20,7 @@ from advisor.book.settings import (
     Settings,
     TradeSettings,
 )
-from advisor.book.toml_table import TomlTable, exact_number, read_toml
+from advisor.book.toml_table import TomlTable, exact_number, read_toml, shown_value
 from advisor.errors import BadInput
 from advisor.names import did_you_mean, name_key
 
@@ -179,7 +179,9 @@ def _below(table: TomlTable) -> Any:
         return "advice"
     price = exact_number(value)
     if price is None or price <= 0:
-        raise table.fault("below", f"{value!r} is no price", right='a price over 0, or "advice"')
+        raise table.fault(
+            "below", f"{shown_value(value)} is no price", right='a price over 0, or "advice"'
+        )
     return price
 
 

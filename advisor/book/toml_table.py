@@ -8,12 +8,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
+from math import isfinite
 from pathlib import Path
 from typing import Any, TypeVar
 
 from advisor.errors import BadInput
 from advisor.names import did_you_mean, name_key
+from advisor.times import FIRST_YEAR, LAST_YEAR
 
+LARGEST_NUMBER = 10**15
+LONGEST_NUMBER = 400
+LONGEST_NAME = 1000
+MOST_SHOWN = 60
 Value = TypeVar("Value")
 Choice = TypeVar("Choice", bound=str)
 
@@ -36,6 +42,8 @@ def read_toml(text: str, file: Path) -> TomlTable:
         ) from None
     except RecursionError:
         raise BadInput("not TOML (nested too deep)", file=file) from None
+    except (ValueError, OverflowError):
+        raise BadInput("not TOML (a number of too many digits)", file=file) from None
     return TomlTable(content, file=file, text=text)
 
 
@@ -106,14 +114,14 @@ class TomlTable:
         """A list of such texts; empty where there is none. A secret one is never shown."""
         values = self.content.get(key, [])
         if not isinstance(values, list):
-            shown = "the value" if secret else repr(values)
+            shown = "the value" if secret else shown_value(values)
             raise self.fault(key, f"{shown} is no list", right=f'write {key} = ["..."]')
         return tuple(self._name(key, value, secret=secret) for value in values)
 
     def _name(self, key: str, value: Any, *, secret: bool = False) -> str:
-        if isinstance(value, str) and name_key(value) and value.isprintable():
+        if isinstance(value, str) and name_key(value) and _is_one_line(value):
             return " ".join(value.split())
-        shown = "a value" if secret else repr(value)
+        shown = "a value" if secret else shown_value(value)
         raise self.fault(key, f"{shown} is no name", right=f'write {key} = "..."')
 
     def one_of(self, key: str, choices: Sequence[Choice]) -> Choice | None:
@@ -122,7 +130,7 @@ class TomlTable:
         if value is None or value in choices:
             return value
         right = did_you_mean(str(value), choices) or f"one of: {', '.join(choices)}"
-        raise self.fault(key, f"{value!r} is not known", right=right)
+        raise self.fault(key, f"{shown_value(value)} is not known", right=right)
 
     def number(self, key: str) -> Fraction | None:
         """A number of 0 or more, exact."""
@@ -130,8 +138,10 @@ class TomlTable:
         if value is None:
             return None
         number = exact_number(value)
-        if number is None or number < 0:
-            raise self.fault(key, f"{_shown(value)} is not a number of 0 or more")
+        if number is None or not 0 <= number <= LARGEST_NUMBER:
+            raise self.fault(
+                key, f"{shown_value(value)} is not a number from 0 to {LARGEST_NUMBER:,}"
+            )
         return number
 
     def count(self, key: str) -> int | None:
@@ -140,7 +150,7 @@ class TomlTable:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value < 2**53:
-            raise self.fault(key, f"{_shown(value)} is not a whole number of 1 or more")
+            raise self.fault(key, f"{shown_value(value)} is not a whole number of 1 or more")
         return value
 
     def share(self, key: str) -> Fraction | None:
@@ -152,7 +162,7 @@ class TomlTable:
         share = Fraction(percent.group(1)) / 100 if percent else exact_number(value)
         if share is None or not 0 <= share < 1:
             right = 'from 0 to under 100 %, such as "5 %" or 0.05'
-            raise self.fault(key, f"{_shown(value)} is no share of the price", right=right)
+            raise self.fault(key, f"{shown_value(value)} is no share of the price", right=right)
         return share
 
     def date(self, key: str) -> date | None:
@@ -162,7 +172,9 @@ class TomlTable:
             return None
         if isinstance(value, datetime) or not isinstance(value, date):
             right = f"write {key} = 2026-09-01, without quotes"
-            raise self.fault(key, f"{_shown(value)} is no date", right=right)
+            raise self.fault(key, f"{shown_value(value)} is no date", right=right)
+        if not FIRST_YEAR <= value.year <= LAST_YEAR:
+            raise self.fault(key, f"{value} is not in {FIRST_YEAR} to {LAST_YEAR}")
         return value
 
 
@@ -230,9 +242,16 @@ def _keys_of(line: str) -> tuple[str, ...] | None:
 def _exact(digits: str) -> Fraction | float:
     """A TOML float as written: 0.1 stays a tenth; nan and inf stay what they are."""
     value = float(digits)
-    finite = value - value == 0 and len(digits) < 400
-    return Fraction(digits.replace("_", "")) if finite else value
+    exponent = digits.lower().partition("e")[2]
+    is_short = len(digits) <= LONGEST_NUMBER and abs(int(exponent or 0)) <= LONGEST_NUMBER
+    return Fraction(digits.replace("_", "")) if isfinite(value) and is_short else value
 
 
-def _shown(value: object) -> str:
-    return str(float(value)) if isinstance(value, Fraction) else repr(value)
+def _is_one_line(text: str) -> bool:
+    return text.isprintable() and len(text) <= LONGEST_NAME
+
+
+def shown_value(value: object) -> str:
+    """A value as a sentence may quote it: decimal, and cut short."""
+    text = str(float(value)) if isinstance(value, Fraction) else repr(value)
+    return text if len(text) <= MOST_SHOWN else f"{text[:MOST_SHOWN]}..."

@@ -20,7 +20,8 @@ from advisor.errors import BookFault
 from advisor.quotes import Quote
 
 QUOTE = Quote(0, "lantern frame", Fraction(2), "shell")
-ADD_ATTEMPTS = ("attempts", ("CREATE TABLE attempts (id INTEGER PRIMARY KEY) STRICT",))
+ADD_WEATHER = ("weather", ("CREATE TABLE weather (id INTEGER PRIMARY KEY) STRICT",))
+NOW = schema.FORM
 BROKEN = ("broken", ("CREATE TABLE half (id INTEGER)", "CREATE TABLE half (id INTEGER)"))
 
 
@@ -54,7 +55,9 @@ def test_a_new_book_is_in_wal_mode_marked_and_recorded(book):
     with closing(sqlite3.connect(book)) as connection:
         assert connection.execute("PRAGMA journal_mode").fetchone() == ("wal",)
         assert connection.execute("PRAGMA application_id").fetchone() == (schema.BOOK_MARK,)
-        recorded = connection.execute("SELECT migration_set, name FROM _sqlite_migrations")
+        recorded = connection.execute(
+            "SELECT migration_set, name FROM _sqlite_migrations ORDER BY rowid"
+        )
         assert recorded.fetchall() == [("book", name) for name, _ in schema.CHANGES]
 
 
@@ -67,49 +70,49 @@ def test_every_write_waits_for_the_disk_and_keeps_references_whole(book):
 
 
 def test_a_book_of_an_older_form_is_copied_then_changed(book, changed_to):
-    changed_to(ADD_ATTEMPTS)
+    changed_to(ADD_WEATHER)
     with open_store(book) as opened:
-        assert schema.form_of(opened.connection) == 2
+        assert schema.form_of(opened.connection) == NOW + 1
         assert len(quote_rows(opened, "lantern frame")) == 1
-    assert "attempts" in tables(book)
+    assert "weather" in tables(book)
     copy = newest_copy(book)
     assert copy is not None
-    assert "attempts" not in tables(copy)
+    assert "weather" not in tables(copy)
     with closing(sqlite3.connect(copy)) as connection:
         assert connection.execute("SELECT price FROM quotes").fetchall() == [("2",)]
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
 
 def test_reading_also_brings_an_older_book_up_to_date(book, changed_to):
-    changed_to(ADD_ATTEMPTS)
+    changed_to(ADD_WEATHER)
     with open_store(book, read_only=True) as opened:
         assert len(quote_rows(opened, "lantern frame")) == 1
-    assert "attempts" in tables(book)
+    assert "weather" in tables(book)
 
 
 def test_copies_count_up_whatever_the_clock_says(book, changed_to):
-    changed_to(ADD_ATTEMPTS)
+    changed_to(ADD_WEATHER)
     (book.parent / "copies").mkdir()
     (book.parent / "copies" / "book-0007-form-0.db").write_bytes(b"older")
     with open_store(book):
         pass
     newest = newest_copy(book)
     assert newest is not None
-    assert newest.name == "book-0008-form-1.db"
+    assert newest.name == f"book-0008-form-{NOW}.db"
 
 
 def test_a_change_that_fails_leaves_the_book_as_it_was(book, changed_to):
-    changed_to(ADD_ATTEMPTS, BROKEN)
+    changed_to(ADD_WEATHER, BROKEN)
     before = tables(book)
     with pytest.raises(BookFault), open_store(book):
         pass
     assert tables(book) == before
     with closing(sqlite3.connect(book)) as connection:
-        assert schema.form_of(connection) == 1
+        assert schema.form_of(connection) == NOW
 
 
 def test_two_programs_may_change_the_form_at_once(book, changed_to):
-    changed_to(ADD_ATTEMPTS)
+    changed_to(ADD_WEATHER)
     faults = []
 
     def change():
@@ -127,7 +130,7 @@ def test_two_programs_may_change_the_form_at_once(book, changed_to):
     assert faults == []
     with closing(sqlite3.connect(book)) as connection:
         recorded = connection.execute("SELECT count(*) FROM _sqlite_migrations").fetchone()
-    assert recorded == (2,)
+    assert recorded == (NOW + 1,)
 
 
 def test_a_book_of_a_newer_form_is_refused(book):
