@@ -215,7 +215,7 @@ def _match_tries(route: Route, tries: Tries) -> _Tries:
             own[name_key(outcome)] = own.get(name_key(outcome), 0) + count
     if not by_step:
         return found
-    places = _find_steps(route, list(by_step))
+    places = find_steps(route, list(by_step))
     for step, counts in by_step.items():
         if len(places[step]) == 1:
             number, row = places[step][0]
@@ -232,8 +232,12 @@ def _match_tries(route: Route, tries: Tries) -> _Tries:
     return found
 
 
-def _find_steps(route: Route, wanted: Sequence[str]) -> dict[str, list[tuple[int, int]]]:
-    """Written step and rung of every step with one of these names."""
+def find_steps(route: Route, wanted: Sequence[str]) -> dict[str, list[tuple[int, int]]]:
+    """Written step and rung of every step with one of these names; two rungs at most of each.
+
+    Args:
+        wanted: Names as `name_key` has them.
+    """
     names = NameNumbers()
     handles = [names.note(step.name, Rungs(step.vary), step.table) for step in route.steps]
     one, head = Rungs({}), route.steps[0].table

@@ -1,0 +1,235 @@
+"""Attempts written down: typed one by one, or read from a file."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from advisor.book.attempts import Attempt, add_attempts, entry_of_content, undo_entry
+from advisor.errors import BadInput
+from advisor.names import did_you_mean, name_key
+from advisor.routes.step_names import NamedStep, find_step
+from advisor.tasks.routing import RouteBook
+from advisor.tasks.workspace import Workspace
+from advisor.times import now_us, read_time
+
+COLUMNS = ("at", "route", "step", "outcome", "count")
+NEEDED = ("step", "outcome")
+MOST_TRIES = 10_000_000
+
+
+@dataclass(frozen=True)
+class LoggedTries:
+    """What was written down.
+
+    Attributes:
+        entry: Its number, to take it back by; None where nothing was added.
+        attempts: As they stand in the book now.
+        known: The entry the same file came in by before; None for news.
+        notes: What to know beside it.
+    """
+
+    entry: int | None
+    attempts: tuple[Attempt, ...]
+    known: int | None = None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def tries(self) -> int:
+        """How many attempts that is."""
+        return sum(each.tries for each in self.attempts)
+
+
+@dataclass(frozen=True)
+class TypedTry:
+    """One attempt as typed.
+
+    Attributes:
+        at: The time as typed; None for now.
+        count: How many came to the same.
+    """
+
+    route: str
+    step: str
+    outcome: str
+    at: str | None = None
+    count: int = 1
+    minutes: float | None = None
+    note: str | None = None
+
+
+def log_try(workspace: Workspace, book: RouteBook, typed: TypedTry) -> LoggedTries:
+    """Write one attempt down, or a count of like ones.
+
+    Raises: BadInput: a route, step, outcome, time or count that cannot be meant.
+    """
+    reader = _Reader(workspace, book)
+    attempt = reader.attempt(typed)
+    with workspace.open_book() as store:
+        entry = add_attempts(store, [attempt])
+    return LoggedTries(entry, (attempt,), notes=tuple(reader.notes))
+
+
+def log_tries_file(
+    workspace: Workspace, book: RouteBook, file: Path, *, route: str | None = None
+) -> LoggedTries:
+    """Write down the attempts of a CSV file, all or none; the same file twice adds nothing.
+
+    Args:
+        file: Columns at, route, step, outcome, count; step and outcome must be there.
+        route: The route of rows that name none.
+    Raises: BadInput: what cannot be read, with file, line and column.
+    """
+    from hashlib import blake2b
+
+    data = _read_bytes(file)
+    content_hash = blake2b(data, digest_size=16).digest()
+    reader = _Reader(workspace, book)
+    attempts = tuple(_read_rows(reader, data, file, route))
+    if not attempts:
+        raise BadInput("no attempt stands in it", file=file, right="write a line for each")
+    with workspace.open_book() as store, store.writing():
+        known = entry_of_content(store, content_hash)
+        if known is not None:
+            return LoggedTries(None, (), known=known)
+        entry = add_attempts(store, attempts, file=file.name, content_hash=content_hash)
+    return LoggedTries(entry, attempts, notes=tuple(dict.fromkeys(reader.notes)))
+
+
+def take_back(workspace: Workspace, entry: int) -> int:
+    """Take an entry back whole; gives the number of attempts in it."""
+    with workspace.open_book() as store:
+        return undo_entry(store, entry)
+
+
+class _Reader:
+    """Reads attempts as typed, against the routes as they are."""
+
+    def __init__(self, workspace: Workspace, book: RouteBook) -> None:
+        self._settings = workspace.settings
+        self._book = book
+        self._now = now_us()
+        self.notes: list[str] = []
+        self._step = lru_cache(maxsize=None)(self._find_step)
+        self._named = lru_cache(maxsize=None)(book.named)
+
+    def attempt(self, typed: TypedTry) -> Attempt:
+        """The attempt that is meant."""
+        route = self._named(typed.route)
+        step = self._step(route, typed.step)
+        outcome = step.outcome(typed.outcome)
+        if not 1 <= typed.count <= MOST_TRIES:
+            raise BadInput(
+                f"the count {typed.count} is out of range", right=f"from 1 to {MOST_TRIES}"
+            )
+        is_stage = self._book.routes[route].pool is None
+        return Attempt(
+            at_us=self._now if typed.at is None else self._time(typed.at),
+            route=route,
+            step=step.name,
+            stage=step.stage,
+            outcome=outcome,
+            reached=outcome if is_stage else None,
+            tries=typed.count,
+            minutes=typed.minutes,
+            note=typed.note,
+        )
+
+    def _find_step(self, route: str, typed: str) -> NamedStep:
+        step = find_step(self._book.routes[route], typed)
+        if step.places > 1:
+            self.notes.append(
+                f"step {step.name!r} stands in several places of {route}: its tries cannot be told "
+                "apart, so they do not change its odds"
+            )
+        return step
+
+    def _time(self, typed: str) -> int:
+        order = self._settings.date_order
+        moment = read_time(typed, self._settings.timezone, order=None if order == "ask" else order)
+        if moment.taken is not None:
+            self.notes.append(moment.taken)
+        return moment.at_us
+
+
+def _read_bytes(file: Path) -> bytes:
+    try:
+        return file.read_bytes()
+    except OSError as error:
+        said = (error.strerror or str(error)).lower()
+        raise BadInput(f"cannot be read ({said})", file=file) from None
+
+
+def _read_rows(reader: _Reader, data: bytes, file: Path, route: str | None) -> Iterator[Attempt]:
+    try:
+        lines = data.decode("utf-8-sig").splitlines(keepends=True)
+    except UnicodeDecodeError:
+        raise BadInput("is no UTF-8 text", file=file, right="save it as CSV in UTF-8") from None
+    rows = csv.reader(lines, strict=True)
+    try:
+        header = _read_header(next(rows, []), file, has_route=route is not None)
+        for cells in rows:
+            if any(cell.strip() for cell in cells):
+                yield _read_row(reader, header, cells, file=file, line=rows.line_num, route=route)
+    except csv.Error as fault:
+        raise BadInput(f"is no CSV ({fault})", file=file, line=rows.line_num) from None
+
+
+def _read_header(cells: Sequence[str], file: Path, *, has_route: bool) -> list[str]:
+    header = [name_key(cell) for cell in cells]
+    for name in header:
+        if name not in COLUMNS:
+            right = did_you_mean(name, COLUMNS) or "known are " + ", ".join(COLUMNS)
+            raise BadInput(f"the column {name!r} is not known", right=right, file=file, line=1)
+    twice = [name for name in COLUMNS if header.count(name) > 1]
+    if twice:
+        raise BadInput(f"the column {twice[0]!r} is there twice", file=file, line=1)
+    for name in (*NEEDED, *(() if has_route else ("route",))):
+        if name not in header:
+            right = "the first line names the columns: " + ",".join(COLUMNS)
+            raise BadInput(f"there is no column {name!r}", right=right, file=file, line=1)
+    return header
+
+
+def _read_row(
+    reader: _Reader,
+    header: Sequence[str],
+    cells: Sequence[str],
+    *,
+    file: Path,
+    line: int,
+    route: str | None,
+) -> Attempt:
+    if len(cells) != len(header):
+        raise BadInput(
+            f"{len(cells)} cells where the header has {len(header)}", file=file, line=line
+        )
+    row = {name: cell.strip() for name, cell in zip(header, cells, strict=True)}
+    try:
+        return reader.attempt(
+            TypedTry(
+                route=row.get("route") or route or "",
+                step=row["step"],
+                outcome=row["outcome"],
+                at=row.get("at") or None,
+                count=_read_count(row.get("count") or "1"),
+            )
+        )
+    except BadInput as fault:
+        raise BadInput(
+            fault.what,
+            right=fault.right,
+            file=file,
+            line=line,
+            column=fault.column,
+            step=fault.step,
+        ) from None
+
+
+def _read_count(text: str) -> int:
+    if not text.isascii() or not text.isdigit():
+        raise BadInput(f"{text!r} is no count", right="a whole number, 1 or more", column="count")
+    return int(text)
