@@ -13,6 +13,7 @@ from advisor.cli.options import (
     JsonOption,
     OddsOption,
     PriceOption,
+    StatedOddsOption,
     WithoutOption,
     WorkspaceOption,
     new_app,
@@ -40,6 +41,7 @@ def craft(
     price: PriceOption = None,
     odds: OddsOption = None,
     without: WithoutOption = None,
+    stated_odds: StatedOddsOption = False,
     against: Annotated[
         str | None,
         typer.Option(
@@ -61,7 +63,13 @@ def craft(
     if not 1 <= count <= MOST_PIECES:
         raise WrongUse(f"--count {count} is out of range", right=f"from 1 to {MOST_PIECES}")
     question = CraftQuestion(
-        piece, goal, count, tuple(price or ()), tuple(odds or ()), tuple(without or ())
+        piece,
+        goal,
+        count,
+        prices=tuple(price or ()),
+        odds=tuple(odds or ()),
+        without=tuple(without or ()),
+        stated_odds=stated_odds,
     )
     place = open_workspace(workspace)
     answer = ask_craft(place, question, as_of=as_of)

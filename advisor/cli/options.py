@@ -39,6 +39,10 @@ WithoutOption = Annotated[
         "--without", metavar="STEP", help="What if: a step were not there; may be given again."
     ),
 ]
+StatedOddsOption = Annotated[
+    bool,
+    typer.Option("--stated-odds", help="Odds as the files state them; the log is left out."),
+]
 GoalOption = Annotated[
     str,
     typer.Option("--for", metavar="keep|sale", help="Hold the piece, or make it to sell."),

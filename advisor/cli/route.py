@@ -12,6 +12,7 @@ from advisor.cli.options import (
     JsonOption,
     OddsOption,
     PriceOption,
+    StatedOddsOption,
     WithoutOption,
     WorkspaceOption,
     new_app,
@@ -42,6 +43,7 @@ def route(
     price: PriceOption = None,
     odds: OddsOption = None,
     without: WithoutOption = None,
+    stated_odds: StatedOddsOption = False,
     as_of: AsOfOption = None,
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
@@ -60,6 +62,8 @@ def route(
     book = change_routes(read_routes(place), odds=odds or (), without=without or ())
     known = book.named(name)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    if stated_odds:
+        pricing = pricing.at_stated_odds()
     cost = cost_route(
         book,
         known,

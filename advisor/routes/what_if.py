@@ -58,6 +58,18 @@ def leave_out(routes: Mapping[str, Route], step: str) -> dict[str, Route]:
     return {name: replace(routes[name], steps=steps) for name, steps in kept.items() if steps}
 
 
+def is_rung_of(written: str, name: str) -> bool:
+    """Whether a step's name is a written name, or one of the rungs that it stands for.
+
+    >>> is_rung_of("polish {n}", "Polish 3"), is_rung_of("etch", "etch twice")
+    (True, False)
+    """
+    import re
+
+    pattern = re.sub(r"\\\{.*?\\\}", r"-?\\d+", re.escape(name_key(written)))
+    return re.fullmatch(pattern, name_key(name)) is not None
+
+
 def _known_step(routes: Mapping[str, Route], name: str) -> str:
     steps = {name_key(step.name): step.name for route in routes.values() for step in route.steps}
     key = name_key(name)

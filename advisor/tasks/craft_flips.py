@@ -14,7 +14,7 @@ from advisor.routes.cost_answer import RouteCost
 from advisor.routes.priced import Prices
 from advisor.routes.repricing import Repricing, StepOdds
 from advisor.tasks.pricing import Pricing
-from advisor.tasks.routing import RouteBook, buy_prices, sell_prices
+from advisor.tasks.routing import RouteBook, buy_prices, count_tries, sell_prices
 
 ODDS_TRIED = 6
 
@@ -94,4 +94,5 @@ def _repricing(book: RouteBook, cost: RouteCost, pricing: Pricing, *, goal: str)
         money=pricing.market.money,
         goal=goal,
         trust=trade.trust,
+        tries=count_tries(book, pricing),
     )

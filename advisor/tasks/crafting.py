@@ -75,6 +75,7 @@ class CraftQuestion:
         goal: "keep" or "sale".
         count: How many pieces together.
         prices, odds, without: What-ifs as typed: "ITEM=PRICE", "STEP=ODDS", a step's name.
+        stated_odds: Odds as the files state them, whatever was logged.
     """
 
     piece: str
@@ -83,6 +84,7 @@ class CraftQuestion:
     prices: tuple[str, ...] = ()
     odds: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
+    stated_odds: bool = False
 
 
 def ask_craft(workspace: Workspace, question: CraftQuestion, *, as_of: str | None = None) -> Craft:
@@ -92,6 +94,8 @@ def ask_craft(workspace: Workspace, question: CraftQuestion, *, as_of: str | Non
     """
     book = change_routes(read_routes(workspace), odds=question.odds, without=question.without)
     pricing = read_pricing(workspace, as_of=as_of, fixed=question.prices)
+    if question.stated_odds:
+        pricing = pricing.at_stated_odds()
     return advise_craft(
         book, pricing, piece=question.piece, goal=question.goal, count=question.count
     )

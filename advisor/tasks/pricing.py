@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from advisor.book.attempts import read_tries
 from advisor.book.items import item_names, known_names
 from advisor.book.rulings import ruled_quotes
 from advisor.book.series import read_series
@@ -34,6 +35,7 @@ class Pricing:
         fixed: What-if prices in the workspace money, by the book's name of the item.
         names: Every known spelling's key, with the name it stands for.
         settings: The workspace's settings.
+        tries: The attempts logged by then: how often each (step, outcome) came, by route.
     """
 
     market: Market
@@ -41,6 +43,11 @@ class Pricing:
     fixed: Mapping[str, float]
     names: Mapping[str, str]
     settings: Settings
+    tries: Mapping[str, Mapping[tuple[str, str], int]] = field(default_factory=dict)
+
+    def at_stated_odds(self) -> Pricing:
+        """The same as if nothing had been logged: odds as the route files state them."""
+        return replace(self, tries={})
 
     def name(self, spelled: str) -> str:
         """The book's name of an item; a name that nothing is known of stays as it is."""
@@ -83,7 +90,9 @@ def read_pricing(
             items=chosen,
             days=days,
         )
-    return Pricing(market, series, read_fixed_prices(fixed, market, names), names, settings)
+        tries = read_tries(store, until_us=moment)
+    fixed_prices = read_fixed_prices(fixed, market, names)
+    return Pricing(market, series, fixed_prices, names, settings, tries)
 
 
 def known_item(spelled: str, names: Mapping[str, str]) -> str:

@@ -12,7 +12,7 @@ from advisor.routes.cost import route_cost
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.read import read_route
 from advisor.routes.route import Route
-from advisor.routes.what_if import change_odds, leave_out
+from advisor.routes.what_if import change_odds, is_rung_of, leave_out
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.workspace import Workspace
 
@@ -26,10 +26,13 @@ class RouteBook:
     Attributes:
         routes: By name (the file's name without its ending).
         faults: Files that could not be read, by name, with what is wrong.
+        supposed: Steps, as `name_key` has them, whose odds are a what-if: what was
+            logged of them does not count.
     """
 
     routes: Mapping[str, Route]
     faults: Mapping[str, MakeworthError]
+    supposed: frozenset[str] = frozenset()
 
     def named(self, name: str) -> str:
         """The name of a route as typed, with or without folder and ending.
@@ -87,7 +90,22 @@ def change_routes(
         routes = change_odds(routes, typed)
     for step in without:
         routes = leave_out(routes, step)
-    return replace(book, routes=routes)
+    changed = [typed.rpartition("=")[0] for typed in odds]
+    supposed = book.supposed | {name_key(step) for step in (*changed, *without)}
+    return replace(book, routes=routes, supposed=supposed)
+
+
+def count_tries(book: RouteBook, pricing: Pricing) -> dict[str, dict[tuple[str, str], int]]:
+    """The logged tries that count for the odds, by route; those of what-if steps do not."""
+    return {
+        route: {
+            (step, outcome): tries
+            for (step, outcome), tries in own.items()
+            if not any(is_rung_of(written, step) for written in book.supposed)
+        }
+        for route, own in pricing.tries.items()
+        if route in book.routes
+    }
 
 
 def known_goal(goal: str) -> str:
@@ -154,7 +172,8 @@ def cost_route(
     Raises: CannotAnswer: items without a price. RouteFault: it cannot be solved.
     """
     trade = pricing.settings.trade
-    return route_cost(
+    tries = count_tries(book, pricing)
+    cost = route_cost(
         route,
         routes=book.routes,
         buy=buy_prices(pricing) if buy is None else buy,
@@ -165,7 +184,22 @@ def cost_route(
         budget=budget,
         hour_value=float(trade.hour_value),
         trust=trade.trust,
+        tries=tries,
     )
+    return replace(cost, cautions=(*cost.cautions, *_note_learned(cost, tries)))
+
+
+def _note_learned(cost: RouteCost, tries: Mapping[str, Mapping[tuple[str, str], int]]) -> list[str]:
+    """Say that odds were learned, wherever that moves the cost."""
+    notes = []
+    for route in dict.fromkeys([cost.route, *(each.route for each in cost.made.values())]):
+        count = sum(tries.get(route, {}).values())
+        if count:
+            notes.append(
+                f"The odds of {route} are learned: {count} logged attempts are taken in; "
+                "--stated-odds leaves them out"
+            )
+    return notes
 
 
 def refuse_no_routes(book: RouteBook, piece: str) -> None:
