@@ -86,12 +86,8 @@ def route_cost(
         )
         return BuiltRoute(each, model, learned.unsure)
 
-    if goal == "sale" and name_key(routes[route].makes) not in prices.sell:
-        raise CannotAnswer(
-            f"no selling price for {routes[route].makes!r}",
-            file=routes[route].file,
-            right="quote what it sells for, or ask for the cost of keeping it",
-        )
+    if goal == "sale":
+        _refuse_unsellable(routes[route], prices)
     main = build(routes[route], goal)
     unit_costs = find_unit_costs(main, routes, prices, build=build)
     priced = price_route(main, prices, unit_costs.costs)
@@ -107,6 +103,18 @@ def _check_question(goal: str, pieces: int, budget: float | None) -> None:
         raise BadInput(f"{pieces} pieces are asked for", right="ask for 1 or more")
     if budget is not None and not isfinite(budget):
         raise BadInput(f"the budget is {budget}", right="it must be a number")
+
+
+def _refuse_unsellable(route: Route, prices: Prices) -> None:
+    """Refuse a piece for sale that has no selling price, and no grade of it has one."""
+    grades = route.pool.grades if route.pool else ()
+    wanted = [route.makes, *(grade.text("item") for grade in grades)]
+    if not any(name_key(item) in prices.sell for item in wanted):
+        raise CannotAnswer(
+            f"no selling price for {', '.join(map(repr, wanted))}",
+            file=route.file,
+            right="quote what it sells for, or ask for the cost of keeping it",
+        )
 
 
 def _checked(prices: Mapping[str, float], money: str) -> dict[str, float]:
