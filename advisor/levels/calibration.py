@@ -14,15 +14,16 @@ Tibshirani & Wasserman (2018), JASA 113:1094-1111 (the share p (1 + 1/n)).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.levels.drift import Drift, damped_days, look_ahead
+from advisor.levels.drift import Ahead, Drift, damped_days, look_ahead
 from advisor.levels.kin import Kin
 from advisor.levels.paths import normal_quantile
-from advisor.levels.series import Bools, Floats, Ints
-from advisor.levels.smoothing import Smoothed, TrackNoise
+from advisor.levels.series import Floats
+from advisor.levels.smoothing import Trace, TrackNoise
 from advisor.levels.tracks import TrackTable
 
 HORIZON_DAYS = (1.0, 3.0, 7.0, 14.0)
@@ -45,7 +46,7 @@ class Calibration:
 
 def calibrate(
     table: TrackTable,
-    smoothed: Smoothed,
+    smoothed: Trace,
     noise: TrackNoise,
     *,
     drift: Drift,
@@ -56,17 +57,16 @@ def calibrate(
     central: list[Floats] = []
     far: list[Floats] = []
     for days in HORIZON_DAYS:
-        ahead = look_ahead(table, smoothed, noise, days=days)
-        expected = drift.trend_trust * slopes * damped_days(ahead.days)
-        if drift.curves is not None:
-            expected = expected + drift.season_trust * drift.curves.said_between(
-                table, ahead.target
+        within, own = np.zeros((len(_BOUNDS), len(table.length))), np.zeros(len(table.length))
+        for which in table.blocks():
+            within[:, which], own[which] = _count_within(
+                table.columns(which),
+                smoothed.columns(which),
+                noise.columns(which),
+                days=days,
+                expected=_expectation(drift, slopes, which),
             )
-        sound = ahead.target >= 0
-        sound[:_WARM_UP_ROWS] = False
-        off = np.abs(ahead.change - expected) / np.sqrt(ahead.variance)
-        share = _share_within(np.where(sound, off, np.inf), ahead.rows_on, sound=sound, kin=kin)
-        own = sound.sum(axis=0) / ahead.rows_on
+        share = _lean_on_kin(within, own, kin=kin)
         tests = own + _FAMILY_TESTS + np.minimum(kin.total(own), _MOST_KIN_TESTS)
         for factors, chance in ((central, 0.8), (far, 0.95)):
             bound = _bound_of(share, np.minimum(chance * (1.0 + 1.0 / tests), _MOST))
@@ -74,15 +74,41 @@ def calibrate(
     return Calibration(np.vstack(central), np.vstack(far))
 
 
-def _share_within(off: Floats, rows_on: Ints, *, sound: Bools, kin: Kin) -> Floats:
+Expectation = Callable[[TrackTable, Ahead], Floats]
+"""Gives the log change that was expected from each row to its later row, (T, n)."""
+
+
+def _expectation(drift: Drift, slopes: Floats, which: slice) -> Expectation:
+    def expected(table: TrackTable, ahead: Ahead) -> Floats:
+        change = drift.trend_trust[which] * slopes[:, which] * damped_days(ahead.days)
+        if drift.curves is not None:
+            said = drift.curves.columns(which).said_between(table, ahead.target)
+            change = change + drift.season_trust[which] * said
+        return change
+
+    return expected
+
+
+def _count_within(
+    table: TrackTable, smoothed: Trace, noise: TrackNoise, *, days: float, expected: Expectation
+) -> tuple[Floats, Floats]:
+    """How many surprises lay within each bound, (B, n), and how many there were, (n,)."""
+    ahead = look_ahead(table, smoothed, noise, days=days)
+    sound = ahead.target >= 0
+    sound[:_WARM_UP_ROWS] = False
+    off = np.abs(ahead.change - expected(table, ahead)) / np.sqrt(ahead.variance)
+    off = np.where(sound, off, np.inf)
+    counts = np.vstack([np.count_nonzero(off <= bound, axis=0) for bound in _BOUNDS])
+    return counts / ahead.rows_on, np.count_nonzero(sound, axis=0) / ahead.rows_on
+
+
+def _lean_on_kin(within: Floats, tests: Floats, *, kin: Kin) -> Floats:
     """(B, n), share of surprises within each bound: own, leaning on kin, leaning on normal."""
-    tests = sound.sum(axis=0) / rows_on
-    shares = np.zeros((len(_BOUNDS), len(rows_on)))
+    shares = np.zeros_like(within)
     for row, bound in enumerate(_BOUNDS):
         normal = 2.0 * (1.0 - normal_above(bound)) - 1.0
-        within = (off <= bound).sum(axis=0) / rows_on
-        shared = kin.mean(within, tests, prior=normal, strength=_NORMAL_TESTS)
-        shares[row] = (within + _FAMILY_TESTS * shared) / (tests + _FAMILY_TESTS)
+        shared = kin.mean(within[row], tests, prior=normal, strength=_NORMAL_TESTS)
+        shares[row] = (within[row] + _FAMILY_TESTS * shared) / (tests + _FAMILY_TESTS)
     return np.maximum.accumulate(shares, axis=0)
 
 

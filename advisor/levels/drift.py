@@ -18,7 +18,7 @@ import numpy as np
 from advisor.levels.kin import Kin
 from advisor.levels.seasons import SeasonCurves
 from advisor.levels.series import Floats, Ints
-from advisor.levels.smoothing import Smoothed, TrackNoise
+from advisor.levels.smoothing import Trace, TrackNoise
 from advisor.levels.tracks import TrackTable
 
 DAMPING = 0.9
@@ -58,7 +58,7 @@ def damped_days(days: Floats) -> Floats:
     return sum_
 
 
-def measure_slopes(table: TrackTable, smoothed: Smoothed, noise: TrackNoise) -> Floats:
+def measure_slopes(table: TrackTable, smoothed: Trace, noise: TrackNoise) -> Floats:
     """(T, n), log change a day about each row, from rows up to it; jumps are cut down."""
     rows, n = table.log_price.shape
     slopes = np.zeros((rows, n))
@@ -78,7 +78,7 @@ def measure_slopes(table: TrackTable, smoothed: Smoothed, noise: TrackNoise) -> 
 
 def learn_drift(
     table: TrackTable,
-    smoothed: Smoothed,
+    smoothed: Trace,
     noise: TrackNoise,
     *,
     slopes: Floats,
@@ -120,27 +120,42 @@ class Ahead:
     rows_on: Ints
 
 
-def look_ahead(table: TrackTable, smoothed: Smoothed, noise: TrackNoise, *, days: float) -> Ahead:
+def look_ahead(table: TrackTable, smoothed: Trace, noise: TrackNoise, *, days: float) -> Ahead:
     """What came about `days` after each row; strays are no test of a forecast."""
-    rows, n = table.log_price.shape
+    rows = len(table.days)
     span = table.days.max(axis=0, initial=0.0) / np.maximum(table.length - 1, 1)
     rows_on = np.maximum(np.rint(days / np.maximum(span, 1e-6)), 1).astype(np.int64)
-    target = np.arange(rows)[:, None] + rows_on
-    sound = target < table.length
-    target = np.where(sound, target, 0)
-    column = np.arange(n)
-    sound &= smoothed.stray[target, column] < 0.5
-    gap = np.where(sound, table.days[target, column] - table.days, 0.0)
-    variance = (
-        smoothed.var + noise.step_var * gap + noise.noise_var * table.noise_scale[target, column]
-    )
+    later = _Later(rows_on, rows)
+    sound = np.arange(rows)[:, None] + rows_on < table.length
+    sound &= later(smoothed.stray) < 0.5
+    gap = np.where(sound, later(table.days) - table.days, 0.0)
+    variance = smoothed.var + noise.step_var * gap + noise.noise_var * later(table.noise_scale)
     return Ahead(
-        target=np.where(sound, target, -1),
+        target=np.where(sound, np.arange(rows)[:, None] + rows_on, -1),
         days=gap,
-        change=np.where(sound, table.log_price[target, column] - smoothed.mean, 0.0),
-        variance=variance,
+        change=np.where(sound, later(table.log_price) - smoothed.mean, 0.0),
+        variance=np.where(sound, variance, 1.0),
         rows_on=rows_on,
     )
+
+
+class _Later:
+    """Reads a table some rows on; one slice where every track is read as many rows on."""
+
+    def __init__(self, rows_on: Ints, rows: int) -> None:
+        self._alike = len(rows_on) > 0 and bool(np.all(rows_on == rows_on[0]))
+        self._step = min(int(rows_on[0]), rows) if self._alike else 0
+        self._column = np.arange(len(rows_on))
+        if not self._alike:
+            self._row = np.minimum(np.arange(rows)[:, None] + rows_on, max(rows - 1, 0))
+
+    def __call__(self, values: Floats) -> Floats:
+        if not self._alike:
+            picked: Floats = values[self._row, self._column]
+            return picked
+        read = np.zeros_like(values)
+        read[: len(values) - self._step] = values[self._step :]
+        return read
 
 
 def _learn_trust(

@@ -16,7 +16,7 @@ from advisor.levels.screening import BAIT, CODE_WORDS, FAR_OFF, NOT_MARKED
 from advisor.levels.seasons import RESTART_SD, Calendar, draw_curves
 from advisor.levels.series import ASK, BID, DEAL, Floats, Ints, MarketSettings, QuoteSeries
 from advisor.levels.smoothing import Smoothed, TrackNoise, filter_tracks
-from advisor.levels.spread import learn_noise, refine_noise
+from advisor.levels.spread import learn_noise
 from advisor.levels.tracks import TrackTable, tabulate_tracks
 from advisor.levels.valuing import SIDES_PER_ITEM, ValuedQuotes, value_quotes
 
@@ -74,12 +74,10 @@ def follow_market(
     side = table.track % SIDES_PER_ITEM
     relation = family[table.track // SIDES_PER_ITEM] * SIDES_PER_ITEM + side
     kin = Kin.of(relation)
-    noise = learn_noise(table, kin)
-    smoothed = filter_tracks(table, noise)
-    noise = refine_noise(table, smoothed, noise, kin=kin)
-    slopes = measure_slopes(table, smoothed, noise)
-    curves = draw_curves(table, smoothed.mean, calendar=calendar, family=relation)
-    drift, expected = learn_drift(table, smoothed, noise, slopes=slopes, curves=curves, kin=kin)
+    noise, first = learn_noise(table, kin)
+    slopes = measure_slopes(table, first, noise)
+    curves = draw_curves(table, first.mean, calendar=calendar, family=relation)
+    drift, expected = learn_drift(table, first, noise, slopes=slopes, curves=curves, kin=kin)
     table = replace(table, drift=expected)
     smoothed = filter_tracks(table, noise)
     calibration = calibrate(table, smoothed, noise, drift=drift, slopes=slopes, kin=kin)

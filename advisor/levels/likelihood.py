@@ -23,6 +23,7 @@ from advisor.levels.smoothing import (
     JUMP_SD,
     SMALLEST_GAP_DAYS,
     STRAY_SD,
+    Trace,
 )
 from advisor.levels.tracks import TrackTable
 
@@ -39,15 +40,17 @@ _LEAST_STRAY_DENSITY = _WORK(1e-9)
 
 @dataclass(frozen=True, eq=False)
 class SettingsLikelihood:
-    """What each of G settings makes of each of n tracks, all of shape (G, n).
+    """What each of G settings makes of each of n tracks, (G, n).
 
     Attributes:
         log_likelihood: Of every row but the first.
         strays: Expected number of strays.
+        trace: What the filter of the first setting knew after each row.
     """
 
     log_likelihood: Floats
     strays: Floats
+    trace: Trace
 
 
 def weigh_settings(
@@ -68,16 +71,19 @@ def weigh_settings(
     settings, n = noise_var.shape
     block = max(_BLOCK_CELLS // settings, 1)
     sums = np.zeros((2, settings, n))
+    trace = np.zeros((3, len(table.days), n))
     for start in range(0, n, block):
         which = slice(start, min(start + block, n))
-        sums[:, :, which] = _weigh_block(
+        sums[:, :, which], rows = _weigh_block(
             table.columns(which),
             noise_var=noise_var[:, which].astype(_WORK),
             step_var=step_var[:, which].astype(_WORK),
             jumps_a_day=jumps_a_day[which],
             stray_share=stray_share[which],
         )
-    return SettingsLikelihood(*sums)
+        trace[:, : rows.shape[1], which] = rows
+        trace[0, :, which] += table.log_price[0, which]
+    return SettingsLikelihood(sums[0], sums[1], Trace(*trace))
 
 
 def _weigh_block(
@@ -87,8 +93,8 @@ def _weigh_block(
     step_var: Work,
     jumps_a_day: Floats,
     stray_share: Floats,
-) -> Work:
-    """Log likelihood and strays of a run of tracks: (2, G, n)."""
+) -> tuple[Work, Work]:
+    """Log likelihood and strays of a run of tracks, (2, G, n), and the first setting's trace."""
     settings, width = noise_var.shape
     rows = int((table.reach > 0).sum())
     # from each track's first price on, single precision is plenty
@@ -110,6 +116,8 @@ def _weigh_block(
     mean = np.zeros((settings, width), dtype=_WORK)
     var = noise_var * scale[0]
     sums = np.zeros((2, settings, width), dtype=_WORK)
+    trace = np.zeros((3, rows, width), dtype=_WORK)
+    trace[1:, 0] = var[0], strayed[0]
     for k in range(1, rows):
         live = slice(0, int(table.reach[k]))
         ahead = var[:, live] + step_var[:, live] * gaps[k, live] + restart[k, live]
@@ -142,7 +150,8 @@ def _weigh_block(
         strayed[:, live] = stray
         sums[0, :, live] += np.log(total)
         sums[1, :, live] += stray
-    return sums
+        trace[:, k, live] = mean[0, live], var[0, live], stray[0]
+    return sums, trace
 
 
 def _density(square: Work, variance: Work | np.float32) -> Work:

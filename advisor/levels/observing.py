@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from advisor.levels.context import earlier_context
 from advisor.levels.ladders import group_quotes, read_looks
 from advisor.levels.rates import Rates
 from advisor.levels.screening import (
     FAR_OFF,
     NOT_MARKED,
     STRAY_SHARE_OF_CODE,
-    earlier_context,
     mark_quotes,
 )
 from advisor.levels.series import ASK, DEAL, Bools, Floats, Ints, MarketSettings
@@ -66,7 +66,7 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
     context = earlier_context(
         track[first],
         at_us[first],
-        middle=_middle_of_groups(log_value, group, first=first, sizes=sizes),
+        log_value=_middle_of_groups(log_value, group, first=first, sizes=sizes),
         trader=_only_trader(trader, first),
     )
     code = mark_quotes(

@@ -8,12 +8,10 @@ quote and a stray is not.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from advisor.levels.context import LEAST_BAND, Context
 from advisor.levels.series import ASK, BID, DEAL, Bools, Floats, Ints
-from advisor.quotes import MICROSECONDS_A_DAY
 
 REASONS = {
     "dropped": "you said to leave it out",
@@ -28,107 +26,9 @@ REASONS = {
 }
 """Every word that `screened` may hold, and what it means."""
 
-CONTEXT = 12
-"""Earlier observations of a side that a quote is held against."""
-
-_CALMER_QUARTILE = 0.46
-"""About how far the nearer quartile of a dozen normal values lies from their median, in sd."""
-
-_UNKNOWN_SD = 0.15
-"""Spread of an item's quotes before any are seen, log scale; counts as `_UNKNOWN_WEIGHT` quotes."""
-_UNKNOWN_WEIGHT = 3.0
-_SDS = 6.0
-_LEAST_BAND = 0.3
-_WANDER_SD_A_DAY = 0.03
 _LEAST_ASIDE = 0.1
 _STANDING_DAYS = 2.0
 _INDEPENDENT_DAYS = 0.4
-
-
-@dataclass(frozen=True, eq=False)
-class Context:
-    """What was known before each group of quotes (those seen together on one side).
-
-    Attributes:
-        middle: Median log value of the last `CONTEXT` groups; nan with none.
-        band: Log distance from `middle` beyond which a quote stands out; inf with none.
-        last, last_days, last_trader: shape (n, 3): the last three groups, newest first: log
-            value (nan where there is none), days before this one, only trader or -1.
-        seen: How many groups there were, at most `CONTEXT`.
-    """
-
-    middle: Floats
-    band: Floats
-    last: Floats
-    last_days: Floats
-    last_trader: Ints
-    seen: Ints
-
-
-def earlier_context(track: Ints, at_us: Ints, *, middle: Floats, trader: Ints) -> Context:
-    """The context of each group, from the groups before it on the same track.
-
-    Args:
-        track: Ascending; times ascend inside a track.
-        middle: Median log value of each group.
-        trader: The group's only trader, -1 if unknown or several.
-    """
-    n = len(track)
-    begin = np.searchsorted(track, track, side="left")
-    seen = np.minimum(np.arange(n) - begin, CONTEXT)
-    blocks = [
-        _middles_before(middle, seen, rows=slice(start, min(start + _BLOCK, n)))
-        for start in range(0, n, _BLOCK)
-    ]
-    typical, spread = np.concatenate(blocks, axis=1) if blocks else np.zeros((2, 0))
-    variance = (_UNKNOWN_WEIGHT * _UNKNOWN_SD**2 + seen * spread**2) / (_UNKNOWN_WEIGHT + seen)
-    last = np.maximum(np.arange(n) - 1, 0)
-    gap_days = (at_us - at_us[last]) / MICROSECONDS_A_DAY
-    band = np.maximum(_SDS * np.sqrt(variance), _LEAST_BAND)
-    band = band + 2.0 * _WANDER_SD_A_DAY * np.sqrt(np.maximum(gap_days, 0.0))
-    three = np.maximum(np.arange(n)[:, None] - np.arange(1, 4), 0)
-    known = np.arange(3) < seen[:, None]
-    return Context(
-        middle=typical,
-        band=np.where(seen > 0, band, np.inf),
-        last=np.where(known, middle[three], np.nan),
-        last_days=(at_us[:, None] - at_us[three]) / MICROSECONDS_A_DAY,
-        last_trader=np.where(known, trader[three], -1),
-        seen=seen,
-    )
-
-
-_BLOCK = 8192
-"""Rows that are judged at a time, so that their context stays in the processor's cache."""
-
-
-def _middles_before(middle: Floats, seen: Ints, *, rows: slice) -> Floats:
-    """Median of the earlier groups and their spread about it: (2, rows)."""
-    count = seen[rows]
-    before = np.arange(rows.start, rows.stop)[:, None] - 1 - np.arange(CONTEXT)
-    known = np.arange(CONTEXT) < count[:, None]
-    earlier = np.where(known, middle[np.maximum(before, 0)], np.inf)
-    ascending = np.sort(earlier, axis=1)
-    typical = _median(ascending, count)
-    row = np.arange(len(count))
-    last = np.maximum(count - 1, 0)
-    finite = np.where(np.isfinite(ascending), ascending, 0.0)
-    above = finite[row, (3 * last + 2) // 4] - typical
-    below = typical - finite[row, last // 4]
-    # the calmer side, so that a cluster on one side does not excuse itself
-    spread = np.where(count > 1, np.minimum(above, below) / _CALMER_QUARTILE, 0.0)
-    return np.vstack([typical, spread])
-
-
-def _median(ascending: Floats, count: Ints) -> Floats:
-    """Median of the first `count` of each row; nan where count is 0."""
-    rows = np.arange(len(ascending))
-    low = ascending[rows, np.maximum((count - 1) // 2, 0)]
-    high = ascending[rows, np.maximum(count // 2, 0)]
-    with np.errstate(invalid="ignore"):
-        middle: Floats = np.where(count > 0, 0.5 * (low + high), np.nan)
-    return middle
-
 
 NOT_MARKED, BAIT, FAR_OFF, WRONG_DIGIT, WRONG_MONEY, PLANTED, STALE = range(7)
 CODE_WORDS = ("", "bait", "far off", "wrong digit", "wrong money", "planted", "stale")
@@ -152,8 +52,8 @@ def mark_quotes(
     Args:
         log_value: Log price in the workspace money.
         side: 0 ask, 1 bid, 2 deal.
-        context: Of each group.
-        group: The group of each quote.
+        context: Of each look.
+        group: The look of each quote.
         trader: The quote's trader.
         money_gaps: Log factors that a mixed-up money would put on a price, shape (m,).
         standing_days: Days since the very same offer was first seen, 0 if never.
@@ -162,17 +62,29 @@ def mark_quotes(
     away = log_value - context.middle[group]
     with np.errstate(invalid="ignore"):
         out = np.abs(away) > band
-        from_last = log_value - context.last[group, 0]
-        aside = np.abs(from_last) > np.maximum(0.25 * band, _LEAST_ASIDE)
-    left = (standing_days >= _STANDING_DAYS) & aside & ((side == ASK) == (from_last > 0))
+    left = _left_standing(log_value, side, context=context, group=group, days=standing_days)
     believed, planted = _judge_company(log_value, out, context=context, group=group, trader=trader)
     good_for_taker = np.where(side == ASK, away < 0, (side == BID) & (away > 0))
     code = np.where(out, np.where(good_for_taker, BAIT, FAR_OFF), NOT_MARKED)
-    code = np.where(out & _explained(away, np.log(10.0) * np.array([1, 2, 3])), WRONG_DIGIT, code)
-    code = np.where(out & _explained(away, money_gaps), WRONG_MONEY, code)
+    code[out & _explained(away, np.log(10.0) * np.array([1, 2, 3]))] = WRONG_DIGIT
+    code[out & _explained(away, money_gaps)] = WRONG_MONEY
     code = np.where(believed, NOT_MARKED, np.where(planted, PLANTED, code))
-    code = np.where(left & (side != DEAL), STALE, code)
+    code[left] = STALE
     return code.astype(np.int64)
+
+
+def _left_standing(
+    log_value: Floats, side: Ints, *, context: Context, group: Ints, days: Floats
+) -> Bools:
+    """Old offers that the price has moved away from: asks left above it, bids below."""
+    left = np.zeros(len(log_value), dtype=bool)
+    rows = np.flatnonzero((days >= _STANDING_DAYS) & (side != DEAL))
+    looks = group[rows]
+    away = log_value[rows] - context.newest(looks)
+    with np.errstate(invalid="ignore"):
+        aside = np.abs(away) > np.maximum(0.25 * context.band[looks], _LEAST_ASIDE)
+    left[rows] = aside & ((side[rows] == ASK) == (away > 0))
+    return left
 
 
 def _judge_company(
@@ -186,12 +98,13 @@ def _judge_company(
     rows = np.flatnonzero(out)
     if len(rows) == 0:
         return believed, planted
-    who, band = group[rows], context.band[group[rows]]
+    looks = group[rows]
+    last, days, whose = context.last_three(looks)
     with np.errstate(invalid="ignore"):
-        agree = np.abs(log_value[rows, None] - context.last[who]) < 0.5 * band[:, None]
+        agree = np.abs(log_value[rows, None] - last) < 0.5 * context.band[looks][:, None]
     many = agree.sum(axis=1) >= 2
-    longest = np.where(agree, context.last_days[who], 0.0).max(axis=1)
-    own = (context.last_trader[who] == trader[rows, None]) & (trader[rows, None] >= 0)
+    longest = np.where(agree, days, 0.0).max(axis=1)
+    own = (whose == trader[rows, None]) & (trader[rows, None] >= 0)
     alone = (own | ~agree).all(axis=1)
     plant = many & ((longest < _INDEPENDENT_DAYS) | alone)
     believed[rows], planted[rows] = many & ~plant, plant
@@ -202,7 +115,7 @@ def _explained(away: Floats, gaps: Floats) -> Bools:
     """Whether one of the factors, up or down, brings the quote back to its context."""
     near = np.zeros(len(away), dtype=bool)
     for gap in np.asarray(gaps, dtype=np.float64):
-        if abs(gap) > _LEAST_BAND:
+        if abs(gap) > LEAST_BAND:
             with np.errstate(invalid="ignore"):
                 near |= np.abs(np.abs(away) - abs(gap)) < 0.25
     return near

@@ -78,6 +78,10 @@ class SeasonCurves:
         change: Floats = self._at(known, to_day, column) - self._at(known, from_day, column)
         return np.where(season >= 0, change, 0.0)
 
+    def columns(self, which: slice) -> SeasonCurves:
+        """The curves of some of the tracks."""
+        return SeasonCurves(self.calendar, self.curve[:, :, which], self.told[:, which])
+
     def said_before_rows(self, table: TrackTable) -> Floats:
         """(T, n), change by the curve from the row before to each row."""
         said = np.zeros(table.days.shape)

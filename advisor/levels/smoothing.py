@@ -52,6 +52,12 @@ _PAIRS = ((0, 1), (0, 2), (1, 2))
 _LEAST_STRAY_DENSITY = 1e-9
 """However far off a quote is, it may be a stray."""
 
+STORIES = 3
+_PAIRS = ((0, 1), (0, 2), (1, 2))
+
+_LEAST_STRAY_DENSITY = 1e-9
+"""However far off a quote is, it may be a stray."""
+
 _BLOCK_TRACKS = 1000
 """Tracks worked on at a time, so that they stay in the processor's cache."""
 
@@ -86,22 +92,35 @@ class TrackNoise:
 
 
 @dataclass(frozen=True, eq=False)
-class Smoothed:
-    """What the filter knows after each row, and at the end.
+class Trace:
+    """What a filter knew after each row.
 
     Attributes:
         mean, var: (T, n), log level after the observation of this row.
-        ahead: (T, n), log level expected just before the observation; in the first row
-            the observation itself.
         stray: (T, n), chance that it was a stray.
-        part_mean, part_var, part_weight: (STORIES, n), the stories after the last row.
-        log_likelihood: (n,), of every row but the first.
     """
 
     mean: Floats
     var: Floats
-    ahead: Floats
     stray: Floats
+
+    def columns(self, which: slice) -> Trace:
+        """The rows of some of the tracks."""
+        return Trace(self.mean[:, which], self.var[:, which], self.stray[:, which])
+
+
+@dataclass(frozen=True, eq=False)
+class Smoothed(Trace):
+    """What the filter knows after each row, and at the end.
+
+    Attributes:
+        ahead: (T, n), log level expected just before the observation; in the first row
+            the observation itself.
+        part_mean, part_var, part_weight: (STORIES, n), the stories after the last row.
+        log_likelihood: (n,), of every row but the first.
+    """
+
+    ahead: Floats
     part_mean: Floats
     part_var: Floats
     part_weight: Floats
@@ -110,8 +129,7 @@ class Smoothed:
 
 def filter_tracks(table: TrackTable, noise: TrackNoise) -> Smoothed:
     """Run the filter over every track of a table, row by row."""
-    n = len(table.length)
-    blocks = [slice(start, start + _BLOCK_TRACKS) for start in range(0, n, _BLOCK_TRACKS)]
+    blocks = table.blocks()
     done = [_filter_block(table.columns(block), noise.columns(block)) for block in blocks]
     if len(done) == 1:
         return done[0]

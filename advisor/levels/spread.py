@@ -10,7 +10,7 @@ import numpy as np
 from advisor.levels.kin import Kin
 from advisor.levels.likelihood import weigh_settings
 from advisor.levels.series import Floats, Ints
-from advisor.levels.smoothing import Smoothed, TrackNoise
+from advisor.levels.smoothing import Trace, TrackNoise
 from advisor.levels.tracks import SURE, TrackTable
 
 PLAIN_NOISE_SD = 0.06
@@ -46,45 +46,46 @@ _LEAST_JUMP = 0.25
 _LAGS = (1, 4)
 
 
-def learn_noise(table: TrackTable, kin: Kin) -> TrackNoise:
+def learn_noise(table: TrackTable, kin: Kin) -> tuple[TrackNoise, Trace]:
     """The numbers each track's filter runs with: likeliest, drawn towards the family's.
 
-    A first guess comes from the sizes of changes; then the likelihood is taken on
-    a small star about the guess and a step taken towards it and the family's prior. A track with
-    one quote has the family's numbers, one with hundreds its own.
+    A first guess comes from the sizes of changes. Then, twice, the likelihood is
+    taken on a small star about the guess and a step taken towards it and the
+    family's prior; in between, strays are told. A track with one quote has the
+    family's numbers, one with hundreds its own.
+
+    Returns: The numbers, and a first reading of every track, by a filter with one story.
     """
+    guess, trace = _likelier(table, _first_guess(table, kin), kin=kin, reach=_FIRST_REACH)
+    stray = (trace.stray > _SURELY) & (table.stray_share != SURE)
+    told = replace(table, stray_share=np.where(stray, STRAY_ONCE_TOLD, table.stray_share))
+    noise, trace = _likelier(told, guess, kin=kin, reach=_LAST_REACH)
+    return _with_jumps_seen(table, trace, noise, kin=kin), trace
+
+
+def _first_guess(table: TrackTable, kin: Kin) -> TrackNoise:
     quotes = _tests(table)
-    centre = np.vstack(
-        [
-            kin.draw(np.log(row) * quotes, quotes, prior=plain, strength=_PRIOR_QUOTES)
-            for row, plain in zip(_from_differences(table), _PLAIN, strict=True)
-        ]
+    noise_var, step_var = (
+        np.exp(kin.draw(np.log(row) * quotes, quotes, prior=plain, strength=_PRIOR_QUOTES))
+        for row, plain in zip(_from_differences(table), _PLAIN, strict=True)
     )
     n = len(quotes)
-    noise_var, step_var = np.exp(centre)
-    guess = TrackNoise(
+    return TrackNoise(
         noise_var,
         step_var,
         jumps_a_day=np.full(n, PLAIN_JUMPS_A_DAY),
         stray_share=np.full(n, PLAIN_STRAY_SHARE),
     )
-    return _likelier(table, guess, kin=kin, reach=_FIRST_REACH)
 
 
-def refine_noise(
-    table: TrackTable, smoothed: Smoothed, noise: TrackNoise, *, kin: Kin
-) -> TrackNoise:
-    """Better numbers once a first run of the filter has told strays and jumps apart."""
-    stray = (smoothed.stray > _SURELY) & (table.stray_share != SURE)
-    told = replace(table, stray_share=np.where(stray, STRAY_ONCE_TOLD, table.stray_share))
-    better = _likelier(told, noise, kin=kin, reach=_LAST_REACH)
-    return _with_jumps_seen(table, smoothed, better, kin=kin)
-
-
-def _likelier(table: TrackTable, guess: TrackNoise, *, kin: Kin, reach: Floats) -> TrackNoise:
+def _likelier(
+    table: TrackTable, guess: TrackNoise, *, kin: Kin, reach: Floats
+) -> tuple[TrackNoise, Trace]:
     """One Newton step in log noise and log step variance, towards likelihood and family.
 
     The likelihood is taken at the guess and a reach to each side of it.
+
+    Returns: Better numbers, and a reading of the tracks with the guess.
     """
     quotes = _tests(table)
     centre = np.log(np.vstack([guess.noise_var, guess.step_var]))
@@ -109,7 +110,8 @@ def _likelier(table: TrackTable, guess: TrackNoise, *, kin: Kin, reach: Floats) 
     step = np.clip(slope / bend, -_LONGEST_STEP * width, _LONGEST_STEP * width)
     noise_var, step_var = np.exp(np.clip(centre + step, _LEAST_LOG_VAR, 0.0))
     strays = kin.draw(star.strays[0], quotes, prior=PLAIN_STRAY_SHARE, strength=_PRIOR_STRAY_QUOTES)
-    return TrackNoise(noise_var, step_var, guess.jumps_a_day, np.minimum(strays, 0.5))
+    better = TrackNoise(noise_var, step_var, guess.jumps_a_day, np.minimum(strays, 0.5))
+    return better, star.trace
 
 
 def _tests(table: TrackTable) -> Floats:
@@ -117,9 +119,7 @@ def _tests(table: TrackTable) -> Floats:
     return np.maximum(table.length - 1, 0).astype(np.float64)
 
 
-def _with_jumps_seen(
-    table: TrackTable, smoothed: Smoothed, noise: TrackNoise, *, kin: Kin
-) -> TrackNoise:
+def _with_jumps_seen(table: TrackTable, trace: Trace, noise: TrackNoise, *, kin: Kin) -> TrackNoise:
     """The same numbers with the rate of jumps that the levels were seen to make.
 
     A jump is a move far beyond what the level gathers in the time, that was still
@@ -129,13 +129,13 @@ def _with_jumps_seen(
     days = table.days.max(axis=0, initial=0.0)
     if rows < 2:
         return noise
-    before, after = smoothed.mean[:-1], smoothed.mean[1:]
+    before, after = trace.mean[:-1], trace.mean[1:]
     later = np.minimum(np.arange(1, rows)[:, None] + _LASTING_ROWS, table.length - 1)
     column = np.arange(len(table.length))
     move = after - before
-    usual = noise.step_var * table.gap_days[1:] + smoothed.var[:-1]
+    usual = noise.step_var * table.gap_days[1:] + trace.var[:-1]
     far = np.abs(move) > np.maximum(_JUMP_SDS * np.sqrt(usual), _LEAST_JUMP)
-    lasting = (smoothed.mean[later, column] - before) * np.sign(move) > 0.7 * np.abs(move)
+    lasting = (trace.mean[later, column] - before) * np.sign(move) > 0.7 * np.abs(move)
     inside = np.arange(1, rows)[:, None] < table.length
     jumps = (far & lasting & inside).sum(axis=0).astype(np.float64)
     rate = kin.draw(jumps, days, prior=PLAIN_JUMPS_A_DAY, strength=_PRIOR_JUMP_DAYS)

@@ -18,6 +18,8 @@ from advisor.quotes import MICROSECONDS_A_DAY
 SURE = -1.0
 """A stray share that stands for: the user vouches for this observation."""
 
+BLOCK_TRACKS = 1000
+
 LONGEST_TRACK = 1000
 """Observations of one track that are looked at, the newest ones; older ones have no say."""
 
@@ -55,6 +57,11 @@ class TrackTable:
     origin_us: Ints
     track: Ints
     source: Ints
+
+    def blocks(self) -> list[slice]:
+        """Runs of tracks that are quickest worked on together: they fit the processor's cache."""
+        starts = range(0, len(self.length), BLOCK_TRACKS)
+        return [slice(start, start + BLOCK_TRACKS) for start in starts]
 
     def columns(self, which: slice) -> TrackTable:
         """The same table with some of its tracks, next to each other."""
