@@ -176,5 +176,9 @@ def test_amounts_may_be_zero_and_shares_are_of_one():
             read_percent(wrong)
 
 
-def test_numbers_are_exact_to_the_last_digit():
+def test_numbers_are_exact_to_the_last_digit_and_bounded():
+    for beyond in ("1e16", "1000000000000000.1"):
+        with pytest.raises(Unreadable) as fault:
+            read_number(beyond)
+        assert fault.value.reason == "too large"
     assert read_number("0." + "1" * 40) == Fraction(int("1" * 40), 10**40)

@@ -99,6 +99,15 @@ def test_trailing_delimiters_and_short_rows(read):
     assert result.faults == [(5, None, "cells")]
 
 
+@pytest.mark.parametrize("other", ["", "two\n", ","])
+def test_a_row_of_quoted_nothing_is_blank(read, other):
+    """Read the same by the fast and by the careful way."""
+    note = f'"{other}x"' if other else ""
+    result = read(f'item,price,note\nwax,2.4,{note}\n"","",""\nflux,1.5,\n')
+    assert result.column("item") == ["wax", "flux"]
+    assert result.set_aside == []
+
+
 def test_a_last_line_cut_short_is_not_read_as_another_number(read):
     result = read("item,price,qty\nwax,2.4,60\nflux,1.5,20\nsalt,12")
     assert result.column("item") == ["wax", "flux"]
