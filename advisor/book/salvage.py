@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from advisor.book.faults import book_faults
+from advisor.book.kept_tables import KeptTable, Row, columns_of, list_of, named_rows
 from advisor.book.whole_book import QUOTE_COLUMNS, NamesById, WholeQuote, sound_quote
 
 CHUNK_ROWS = 4096
@@ -44,6 +45,11 @@ class Salvage:
     def rows(self, table: str, columns: str) -> Iterator[tuple[Any, ...]]:
         """Every readable row of a table with an id, by id."""
         return self._between(table, columns, low=0, high=self._beyond_last_id(table))
+
+    def kept_rows(self, table: KeptTable) -> Iterator[Row]:
+        """Every readable row of a kept table."""
+        columns = list_of(columns_of(self.connection, table))
+        return named_rows(self.connection, table, self.rows(table.name, columns))
 
     def small_table(self, query: str) -> list[tuple[Any, ...]]:
         """All rows of a query, or none where any of them is damaged."""

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from advisor.book.items import ids_of_names
+from advisor.book.kept_tables import KEPT_TABLES
 from advisor.names import name_key
 from advisor.quotes import SIDES, fingerprint, fingerprint_text
 
@@ -46,6 +47,12 @@ def settle_spellings(store: Store, settings: Settings) -> int:
         ).fetchall()
         for row in rows:
             _move(connection, row, heirs=heirs, keys=keys, traders=traders)
+        for table in KEPT_TABLES:
+            for column in (name for name, other in table.names.items() if other == "items"):
+                connection.executemany(
+                    f"UPDATE {table.name} SET {column} = ? WHERE {column} = ?",  # noqa: S608
+                    ((heir, old) for old, heir in heirs.items()),
+                )
         connection.executemany("DELETE FROM items WHERE id = ?", ((old,) for old in heirs))
     return len(rows)
 

@@ -29,7 +29,7 @@ def export(
     done = export_book(workspace, folder, salvage=salvage)
     show(
         f"{done.quotes} quotes in {folder / QUOTES_FILE}, with {done.set_aside} rows set aside, "
-        f"{done.layouts} layouts and {done.rulings} rulings beside it"
+        f"{done.layouts} layouts, {done.rulings} rulings and {done.other} other rows beside it"
     )
     show(f"To have the book again: makeworth import {shlex.quote(str(folder))}")
     if done.lost:

@@ -11,6 +11,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeVar
 
+from advisor.book.kept_tables import KeptTable, Row
 from advisor.book.layouts import layout_row
 from advisor.book.restored_rest import RestoredSetAside
 from advisor.book.whole_book import price_value
@@ -31,7 +32,12 @@ QUOTE_HEADER = ("at", "item", "price", "money", "side", "qty", "trader", "source
 SET_ASIDE_HEADER = ("file", "content_hash", "line", "column", "reason", "text")
 RULINGS_HEADER = ("fingerprint", "verdict", "at_us")
 
-Row = TypeVar("Row")
+Read = TypeVar("Read")
+
+
+def kept_file(table: KeptTable) -> str:
+    """The file that holds the rows of a kept table."""
+    return f"{table.name}.jsonl"
 
 
 def hash_of_file(file: Path) -> str:
@@ -59,8 +65,8 @@ def read_json(file: Path) -> Any:
 
 
 def exported_rows(
-    file: Path, header: Sequence[str], *, read: Callable[[Sequence[str]], Row]
-) -> Iterator[Row]:
+    file: Path, header: Sequence[str], *, read: Callable[[Sequence[str]], Read]
+) -> Iterator[Read]:
     """Every row of an exported CSV file, streamed.
 
     Raises: BadInput: a row that export would not write, with its line.
@@ -104,6 +110,30 @@ def ruling_row(row: Sequence[str]) -> tuple[bytes, str, int]:
     if verdict not in ("keep", "drop"):
         raise ValueError
     return bytes.fromhex(fingerprint), verdict, int(at_us)
+
+
+def kept_rows_of(file: Path) -> Iterator[Row]:
+    """Every row of a kept table as exported, streamed.
+
+    Raises: BadInput: not as export writes it, with the line.
+    """
+    with file.open("rb") as lines:
+        for number, line in enumerate(lines, start=1):
+            try:
+                row = json.loads(line, object_hook=_from_hex, parse_constant=_refuse)
+            except (ValueError, TypeError, RecursionError):
+                raise _not_ours(file, line=number) from None
+            if not isinstance(row, dict):
+                raise _not_ours(file, line=number)
+            yield row
+
+
+def _from_hex(content: Row) -> Any:
+    return bytes.fromhex(content["hex"]) if content.keys() == {"hex"} else content
+
+
+def _refuse(constant: str) -> None:
+    raise ValueError(constant)
 
 
 def exported_layouts(file: Path) -> list[tuple[str, str, str, int]]:

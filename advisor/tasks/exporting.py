@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from advisor import __version__
 from advisor.book.health import refuse_inner_damage
+from advisor.book.kept_tables import KEPT_TABLES, KeptTable, Row, kept_rows
 from advisor.book.salvage import Salvage, open_damaged
 from advisor.book.store import Store, open_store
 from advisor.book.whole_book import WholeQuote, every_quote
@@ -25,6 +26,7 @@ from advisor.tasks.exported_files import (
     SET_ASIDE_FILE,
     SET_ASIDE_HEADER,
     hash_of_file,
+    kept_file,
 )
 from advisor.tasks.whole_folder import whole_folder
 from advisor.tasks.workspace import BOOK_FILE, find_workspace
@@ -44,6 +46,7 @@ class ExportResult:
 
     Attributes:
         quotes, set_aside, layouts, rulings: How many of each.
+        other: Rows of everything else, such as attempts.
         lost: Places of a damaged book that could not be read.
     """
 
@@ -52,6 +55,7 @@ class ExportResult:
     set_aside: int
     layouts: int
     rulings: int
+    other: int = 0
     lost: int = 0
 
 
@@ -89,6 +93,7 @@ def _exported(store: Store, aside: Path, folder: Path) -> ExportResult:
         set_aside=read(_SET_ASIDE),
         layouts=read(_LAYOUTS).fetchall(),
         rulings=read(_RULINGS),
+        kept={table: kept_rows(store.connection, table) for table in KEPT_TABLES},
     )
 
 
@@ -100,6 +105,7 @@ def _salvaged(damaged: Salvage, aside: Path, folder: Path) -> ExportResult:
         set_aside=damaged.small_table(_SET_ASIDE),
         layouts=damaged.small_table(_LAYOUTS),
         rulings=damaged.small_table(_RULINGS),
+        kept={table: damaged.kept_rows(table) for table in KEPT_TABLES},
     )
     return replace(result, lost=damaged.lost)
 
@@ -112,6 +118,7 @@ def _written(
     set_aside: Iterable[Sequence[Any]],
     layouts: Sequence[Sequence[Any]],
     rulings: Iterable[Sequence[Any]],
+    kept: Mapping[KeptTable, Iterable[Row]],
 ) -> ExportResult:
     counts = {
         QUOTES_FILE: _write_csv(
@@ -123,8 +130,19 @@ def _written(
         LAYOUTS_FILE: _write_layouts(aside / LAYOUTS_FILE, layouts),
         RULINGS_FILE: _write_csv(aside / RULINGS_FILE, RULINGS_HEADER, rows=rulings),
     }
-    _write_json(aside / MANIFEST, _manifest(aside, counts))
-    return ExportResult(folder, *counts.values())
+    kept_counts = {
+        kept_file(table): _write_lines(aside / kept_file(table), rows)
+        for table, rows in kept.items()
+    }
+    _write_json(aside / MANIFEST, _manifest(aside, counts | kept_counts))
+    return ExportResult(
+        folder,
+        quotes=counts[QUOTES_FILE],
+        set_aside=counts[SET_ASIDE_FILE],
+        layouts=counts[LAYOUTS_FILE],
+        rulings=counts[RULINGS_FILE],
+        other=sum(kept_counts.values()),
+    )
 
 
 def _write_csv(file: Path, header: Sequence[str], *, rows: Iterable[Sequence[Any]]) -> int:
@@ -137,6 +155,20 @@ def _write_csv(file: Path, header: Sequence[str], *, rows: Iterable[Sequence[Any
             writer.writerow(row)
             count += 1
     return count
+
+
+def _write_lines(file: Path, rows: Iterable[Row]) -> int:
+    """Write rows as JSON, one a line; bytes as {"hex": ...}."""
+    count = 0
+    with file.open("w", encoding="utf-8", newline="\n") as out:
+        for row in rows:
+            out.write(json.dumps(row, ensure_ascii=False, default=_hex) + "\n")
+            count += 1
+    return count
+
+
+def _hex(value: bytes) -> dict[str, str]:
+    return {"hex": value.hex()}
 
 
 def _write_layouts(file: Path, layouts: Sequence[Sequence[Any]]) -> int:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from advisor.book.batches import BatchResult, fill_batch
+from advisor.book.kept_tables import KEPT_TABLES, KeptRestore
 from advisor.book.restored_rest import add_layouts, add_rulings, add_set_aside
 from advisor.book.store import Store
 from advisor.errors import BadInput
@@ -26,6 +27,8 @@ from advisor.tasks.exported_files import (
     exported_layouts,
     exported_rows,
     hash_of_file,
+    kept_file,
+    kept_rows_of,
     quote_row,
     read_json,
     ruling_row,
@@ -37,6 +40,7 @@ if TYPE_CHECKING:
 
 CHUNK_ROWS = 100_000
 RESTORED = "export"
+_KNOWN_FILES = {*FILES, *map(kept_file, KEPT_TABLES)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,20 +59,19 @@ def is_export(folder: Path) -> bool:
 def restore_export(store: Store, folder: Path, *, check: bool = False) -> BatchResult:
     """Take in a whole export as one batch, all or nothing.
 
-    Names are taken as they stand. Quotes, layouts and rulings that the book has
-    already stay as they are.
+    Names are taken as they stand. What the book has already stays as it is.
 
     Args:
         check: Count truly, but keep nothing.
     Raises: BadInput: the export is damaged, changed, or of a newer form.
     """
-    quotes_hash = _checked_hash(folder)
+    hashes = _checked_hashes(folder)
     with store.writing(keep=not check) as connection:
         result = fill_batch(
             connection,
             _quote_chunks(folder / QUOTES_FILE),
             file=str(folder),
-            content_hash=bytes.fromhex(quotes_hash),
+            content_hash=bytes.fromhex(hashes[QUOTES_FILE]),
             layout=RESTORED,
         )
         aside = add_set_aside(
@@ -80,27 +83,37 @@ def restore_export(store: Store, folder: Path, *, check: bool = False) -> BatchR
         add_rulings(
             connection, exported_rows(folder / RULINGS_FILE, RULINGS_HEADER, read=ruling_row)
         )
+        restore = KeptRestore(connection)
+        for table in KEPT_TABLES:
+            file = folder / kept_file(table)
+            # An export of an older form has fewer of these.
+            restore.add(table, kept_rows_of(file) if file.name in hashes else ())
     batch = None if check else result.batch
     return replace(result, batch=batch, rows=result.rows + aside, set_aside=aside)
 
 
-def _checked_hash(folder: Path) -> str:
-    """Refuse an export that is not what was written; returns the hash of its quotes."""
+def _checked_hashes(folder: Path) -> dict[str, str]:
+    """Refuse an export that is not what was written; returns the hash of each file."""
     manifest = read_json(folder / MANIFEST)
     try:
         form = manifest["makeworth_export"]
-        told = {name: str(manifest["files"][name]["sha256"]) for name in FILES}
-    except (KeyError, TypeError):
+        told = {name: str(file["sha256"]) for name, file in manifest["files"].items()}
+        if not set(FILES) <= told.keys():
+            raise KeyError
+    except (KeyError, TypeError, AttributeError):
         right = "export the book again"
         raise BadInput("not the list of an export", right=right, file=folder / MANIFEST) from None
     if form != EXPORT_FORM:
         right = f"this Makeworth reads form {EXPORT_FORM}; update it"
         raise BadInput(f"the export has form {form!r}", right=right, file=folder / MANIFEST)
     for name, wanted in told.items():
+        if name not in _KNOWN_FILES:
+            right = "update Makeworth"
+            raise BadInput(f"this Makeworth knows no {name!r}", right=right, file=folder / MANIFEST)
         if hash_of_file(folder / name) != wanted:
             right = f"take the quotes in as a plain file: makeworth import {folder / QUOTES_FILE}"
             raise BadInput("changed or damaged since the export", right=right, file=folder / name)
-    return told[QUOTES_FILE]
+    return told
 
 
 def _quote_chunks(file: Path) -> Iterator[QuotesChunk]:

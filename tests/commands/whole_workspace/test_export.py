@@ -62,13 +62,16 @@ def test_the_whole_book_is_written_as_canonical_files(makeworth, book, tmp_path)
         ],
         ["1969-12-31T23:59:59.999999Z", "crown", "120", "shell", "deal", "", "", "board", ""],
     ]
-    assert sorted(each.name for each in (tmp_path / "out").iterdir()) == [
+    assert {each.name for each in (tmp_path / "out").iterdir()} == {
         "export.json",
         "layouts.json",
         "quotes.csv",
         "rulings.csv",
         "set-aside.csv",
-    ]
+        "entries.jsonl",
+        "sessions.jsonl",
+        "attempts.jsonl",
+    }
 
 
 def test_an_export_taken_into_an_empty_book_gives_the_same_book(makeworth, book, tmp_path):

@@ -42,8 +42,9 @@ def refusal(path, *, read_only=False):
 
 
 def whole_page_overwritten(path):
+    at = path.read_bytes().index(b"1429/7") // PAGE * PAGE  # a page of quotes
     with path.open("r+b") as file:
-        file.seek(20 * PAGE)
+        file.seek(at)
         file.write(b"\xa5" * PAGE)
 
 
