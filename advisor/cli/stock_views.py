@@ -12,8 +12,9 @@ from advisor.tasks.stock_json import curve_quantities, post_line, reserve_of
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from advisor.decide.stock.supply import ReservePrice
-    from advisor.tasks.stocking import Stock, SupplyAnswer
+    from advisor.decide.stock.later_days import ReservePrice
+    from advisor.tasks.stock_items import SupplyAnswer
+from advisor.tasks.stocking import Stock
 
 CURVES_SHOWN = 3
 DAYS_SHOWN = 4

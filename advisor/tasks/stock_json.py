@@ -6,10 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from advisor.decide.stock.supply import ReservePrice, SupplyAdvice
+from advisor.decide.stock.later_days import ReservePrice
+from advisor.decide.stock.supply import SupplyAdvice
 from advisor.figures import amount
 from advisor.routes.route_json import QUANTILES
-from advisor.tasks.stocking import Stock, SupplyAnswer
+from advisor.tasks.stock_items import SupplyAnswer
+from advisor.tasks.stocking import Stock
 from advisor.times import us_to_rfc3339
 
 CURVE_POINTS = 6

@@ -5,33 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from advisor.decide.stock.buying_now import OffersNow
-from advisor.decide.stock.need import NeedLaw
 from advisor.decide.stock.purse import SharedPurse, share_purse
 from advisor.decide.stock.stock_reasons import StockStory, stock_cautions, stock_reasons
-from advisor.decide.stock.supply import SupplyAdvice, SupplyQuestion, weigh_supply
-from advisor.decide.stock.wanted_post import WantedOffer, best_offer
 from advisor.errors import WrongUse
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook
-from advisor.tasks.stock_markets import (
-    SupplyMarket,
-    find_market,
-    read_tiers,
-    season_days_left,
-)
+from advisor.tasks.stock_items import SupplyAnswer, answer_supplies, find_offer
+from advisor.tasks.stock_markets import find_market, read_tiers, season_days_left
 from advisor.tasks.stock_needs import Order, chance_any_short, find_needs, read_orders
 from advisor.tasks.workspace import Workspace
 
 MOST_DAYS = 120
 TRIP_MINUTES = 10.0
 """Minutes that going to the market once more takes, unless said."""
-
-
-POSTS_TRIED = 8
-"""Sizes of a wanted post that are tried, up to the mean need."""
 
 
 @dataclass(frozen=True)
@@ -54,18 +40,6 @@ class StockTerms:
     tiers_beyond: Sequence[str] = ()
     tied_up: float = 0.0
     trip_minutes: float = TRIP_MINUTES
-
-
-@dataclass(frozen=True)
-class SupplyAnswer:
-    """One item, answered."""
-
-    item: str
-    use: NeedLaw
-    on_hand: int
-    advice: SupplyAdvice
-    market: SupplyMarket
-    offer: WantedOffer | None
 
 
 @dataclass(frozen=True)
@@ -137,23 +111,16 @@ def advise_stock(
     days = _days_to_buy_in(terms, pricing, notes)
     needs = find_needs(book, orders, pricing=pricing, on_hand=terms.on_hand)
     tiers = read_tiers(terms.tiers, terms.tiers_beyond, items=list(needs.use), pricing=pricing)
-    group_size = {item: len(group) for group in needs.together for item in group}
-    supplies = []
-    for item, use in needs.use.items():
-        market = find_market(item, pricing, days=days, tiers=tiers.get(item))
-        question = _question(
-            market,
-            use.less(needs.on_hand[item]),
-            days=days,
-            terms=terms,
-            trip_cost=_trip_cost(terms, pricing) / group_size.get(item, 1),
-        )
-        advice = weigh_supply(question) if market.stockable else _paid_when_used(question)
-        supplies.append(SupplyAnswer(item, use, needs.on_hand[item], advice, market, None))
+    markets = {
+        item: find_market(item, pricing, days=days, tiers=tiers.get(item)) for item in needs.use
+    }
+    supplies = answer_supplies(
+        needs, markets, days=days, trip_cost=_trip_cost(terms, pricing), money_rate=terms.tied_up
+    )
     purse = None
     if budget is not None:
         supplies, purse = _within_budget(supplies, budget)
-    supplies = [replace(each, offer=_offer(each, days)) for each in supplies]
+    supplies = [replace(each, offer=find_offer(each)) for each in supplies]
     chances = {each.item: each.advice.chance_short for each in supplies if each.market.stockable}
     stories = [_story(each) for each in supplies]
     money = pricing.market.money
@@ -200,30 +167,6 @@ def _trip_cost(terms: StockTerms, pricing: Pricing) -> float:
     return float(pricing.settings.trade.hour_value) * terms.trip_minutes / 60.0
 
 
-def _question(
-    market: SupplyMarket, need: NeedLaw, *, days: int, terms: StockTerms, trip_cost: float
-) -> SupplyQuestion:
-    return SupplyQuestion(
-        item=market.item,
-        need=need,
-        offers=market.offers,
-        walk=market.walk,
-        days=days,
-        leftover=market.leftover,
-        trip_cost=trip_cost,
-        money_rate=terms.tied_up,
-    )
-
-
-def _paid_when_used(question: SupplyQuestion) -> SupplyAdvice:
-    """What cannot be stocked is bought one by one, each at the price of its day."""
-    ladder = replace(question.offers.ladder, steps=(), depth=0.0, lots_of=1)
-    advice = weigh_supply(replace(question, offers=OffersNow(ladder), trip_cost=0.0))
-    nothing = int(np.flatnonzero(advice.quantities == 0)[0])
-    cost = float(advice.totals[nothing])
-    return replace(advice, place=nothing, plain_qty=0, plain_cost=cost)
-
-
 def _within_budget(
     supplies: Sequence[SupplyAnswer], budget: float
 ) -> tuple[list[SupplyAnswer], SharedPurse]:
@@ -241,23 +184,6 @@ def _within_budget(
         for each in supplies
     ]
     return shared, purse
-
-
-def _offer(supply: SupplyAnswer, days: int) -> WantedOffer | None:
-    """The wanted post that saves most, for so many usual lots, against buying from the asks."""
-    advice, sellers = supply.advice, supply.market.sellers
-    if sellers is None or not supply.market.stockable or advice.plain_qty == 0:
-        return None
-    lot = advice.question.offers.ladder.lots_of
-    sizes = np.linspace(0, max(advice.plain_qty, advice.buy_now), POSTS_TRIED + 1)[1:]
-    sizes = np.unique(np.ceil(sizes / lot).astype(int) * lot)
-    worth = advice.later.cost_from(np.append(0, sizes))
-    best, saved = None, 0.0
-    for units, value in zip(sizes.tolist(), (worth[0] - worth[1:]).tolist(), strict=True):
-        offer = best_offer(sellers, units, days=days, otherwise=value / units)
-        if offer is not None and value - units * offer.mean_unit_cost > saved:
-            best, saved = offer, value - units * offer.mean_unit_cost
-    return best
 
 
 def _story(supply: SupplyAnswer) -> StockStory:

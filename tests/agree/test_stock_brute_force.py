@@ -14,7 +14,8 @@ from scipy import stats
 from advisor.decide.stock.buying_now import OffersNow, usual_day
 from advisor.decide.stock.need import NeedLaw
 from advisor.decide.stock.purchase_plan import BuyingDay, plan_purchases
-from advisor.decide.stock.supply import SupplyQuestion, weigh_supply
+from advisor.decide.stock.supply import weigh_supply
+from advisor.decide.stock.supply_question import SupplyQuestion
 from advisor.levels.ladders import Ladder, Rung
 
 

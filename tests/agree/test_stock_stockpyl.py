@@ -14,7 +14,8 @@ from advisor.decide.stock.buying_now import OffersNow
 from advisor.decide.stock.need import NeedLaw
 from advisor.decide.stock.price_tiers import make_tiers
 from advisor.decide.stock.purchase_plan import BuyingDay, plan_purchases
-from advisor.decide.stock.supply import SupplyQuestion, weigh_supply
+from advisor.decide.stock.supply import weigh_supply
+from advisor.decide.stock.supply_question import SupplyQuestion
 from advisor.levels.ladders import Ladder, Rung
 
 

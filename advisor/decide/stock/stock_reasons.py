@@ -91,6 +91,11 @@ def stock_cautions(stories: Sequence[StockStory], *, money: str, notes: Sequence
     unsold = [each.item for each in stories if each.advice.question.leftover == 0]
     if unsold:
         cautions.append(f"What is left over of these counts nothing: {', '.join(unsold)}.")
+    if not any(each.advice.question.trip_cost for each in stories):
+        cautions.append(
+            "Running short is taken to cost no time: set hour_value in the settings if going to "
+            "the market again costs you some."
+        )
     if any(each.advice.question.days > 1 for each in stories):
         cautions.append(
             "Each day's offers are taken to be as plentiful as usual, also on the day after you "

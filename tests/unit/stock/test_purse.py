@@ -62,3 +62,13 @@ def test_thinned_out_pairs_stay_near_and_within(seed, monkeypatch):
     assert found.spent <= 40.0
     assert found.lower - 1e-9 <= exact <= found.total + 1e-9
     assert found.total <= exact * 1.2
+
+
+def test_buying_nothing_is_never_thinned_out(monkeypatch):
+    """Three items whose cheapest purchases do not fit together: two of them still do."""
+    monkeypatch.setattr(purse, "PAIRS_KEPT", 3)
+    spent = [np.array([0.0, 0.1, 0.2, 0.3, 0.4])] * 3
+    totals = [np.array([9.0, 8.0, 7.0, 6.0, 5.0])] * 3
+    found = share_purse(spent, totals, budget=1.0)
+    assert found.spent <= 1.0
+    assert found.total <= 19.0

@@ -11,7 +11,8 @@ import pytest
 from advisor.decide.stock.buying_now import OffersNow
 from advisor.decide.stock.need import NeedLaw
 from advisor.decide.stock.stock_reasons import StockStory, stock_cautions, stock_reasons
-from advisor.decide.stock.supply import SupplyQuestion, weigh_supply
+from advisor.decide.stock.supply import weigh_supply
+from advisor.decide.stock.supply_question import SupplyQuestion
 from advisor.decide.stock.wanted_post import WantedOffer
 from advisor.figures import amount
 from advisor.levels.ladders import Ladder, Rung

@@ -12,7 +12,8 @@ import pytest
 from advisor.decide.stock.buying_now import OffersNow
 from advisor.decide.stock.need import NeedLaw
 from advisor.decide.stock.price_tiers import make_tiers
-from advisor.decide.stock.supply import SupplyQuestion, weigh_supply
+from advisor.decide.stock.supply import weigh_supply
+from advisor.decide.stock.supply_question import SupplyQuestion
 from advisor.errors import BadInput
 from advisor.levels.ladders import Ladder, Rung
 
@@ -197,3 +198,37 @@ def test_a_hole_in_the_ladder_is_refused():
     asked = replace(question([0.5, 0.5], now=2, later=3), offers=OffersNow(ladder))
     with pytest.raises(BadInput, match="has no quantity"):
         weigh_supply(asked)
+
+
+def test_an_unsure_level_is_worth_its_mean():
+    """Nothing is needed: one unit bought today is sold tomorrow, at a lognormal price."""
+    asked = question([1.0 - 1e-8, 1e-8], now=2, later=2, leftover=0.5)
+    unsure = SimpleNamespace(**{**vars(asked.walk), "start_sd": 0.4})
+    point = weigh_supply(replace(asked, walk=unsure)).at(1)
+    assert point.expected_cost == pytest.approx(2 - 0.5 * 2 * math.exp(0.4**2 / 2), rel=1e-6)
+
+
+@pytest.mark.parametrize("days", [1, 4])
+def test_what_is_beyond_every_need_is_sold(days):
+    asked = question([0.5, 0.5], now=2, later=2, leftover=0.5, days=days)
+    point = weigh_supply(asked).at(41)
+    assert point.expected_cost == pytest.approx(41 * 2 - 40.5 * 1)
+
+
+def test_later_purchases_add_up_to_the_need():
+    """Offers that grow dear: a sure need of 40 is bought in parts, some each day."""
+    calm = SimpleNamespace(
+        start_log=math.log(2.0),
+        start_sd=0.0,
+        drift=np.zeros(4),
+        day_sd=np.full(4, 0.02),
+        quote_sd=0.02,
+    )
+    sure = NeedLaw(np.array([0.0] * 40 + [1.0]))
+    offers = OffersNow(Ladder((), None, 2.0, 10, 0.3))
+    advice = weigh_supply(SupplyQuestion("wax", sure, offers, calm, days=4))
+    later = advice.reserve()
+    assert 5 <= advice.buy_now <= 15
+    assert all(5 <= each.units <= 15 for each in later)
+    # what is left for the last day is a part like the others
+    assert 25 <= advice.buy_now + sum(each.units for each in later) <= 35
