@@ -1,0 +1,91 @@
+"""`makeworth ledger`: what came of it all."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from advisor.cli.options import (
+    AsOfOption,
+    JsonOption,
+    PriceOption,
+    WorkspaceOption,
+    new_app,
+    write_json,
+)
+from advisor.errors import WrongUse
+
+if TYPE_CHECKING:
+    from advisor.tasks.luck import RouteLuck
+
+app = new_app()
+
+
+@app.command()
+def ledger(
+    *,
+    luck: Annotated[
+        str | None,
+        typer.Option("--luck", metavar="ROUTE", help="Was it luck: the log against the odds."),
+    ] = None,
+    price: PriceOption = None,
+    as_of: AsOfOption = None,
+    workspace: WorkspaceOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """What was tried, what it cost, and whether it was luck."""
+    from advisor.tasks.luck import judge_luck
+    from advisor.tasks.pricing import read_pricing
+    from advisor.tasks.routing import read_routes
+    from advisor.tasks.workspace import open_workspace
+
+    if luck is None:
+        raise WrongUse("say what of the ledger", right="makeworth ledger --luck ROUTE")
+    place = open_workspace(workspace)
+    book = read_routes(place)
+    route = book.named(luck)
+    pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    answer = judge_luck(place, book, pricing, route=route)
+    if as_json:
+        from advisor.tasks.luck import luck_json
+
+        write_json(luck_json(answer))
+    else:
+        from advisor.cli.price_views import moment
+
+        _show_luck(answer, when=moment(answer.as_of_us, pricing.settings.timezone))
+
+
+def _show_luck(answer: RouteLuck, *, when: str) -> None:
+    from advisor.cli.screen import show, show_sentences, show_table
+    from advisor.figures import percent
+    from advisor.tasks.luck import luck_reasons
+
+    luck = answer.luck
+    show(f"Luck with {answer.route}, {when}, in {answer.money}")
+    show(f"{answer.tries} attempts, {luck.begun} begun, {luck.finished} finished")
+    show()
+    show_sentences(luck_reasons(answer))
+    if answer.steps:
+        show()
+        rows = [
+            [
+                each.step,
+                each.outcome,
+                f"{each.seen} of {each.tries}",
+                percent(each.seen / each.tries),
+                percent(each.stated),
+                f"{percent(each.low_95)} to {percent(each.high_95)}",
+                percent(each.surprise),
+            ]
+            for each in answer.steps
+        ]
+        show_table(
+            ["step", "came to", "times", "log", "file", "known now, 95 %", "surprise"],
+            rows,
+            right="llrrrrr",
+        )
+        show("surprise: how often chance alone gives so strange a count; under 5 % is rare.")
+    show()
+    show_sentences(answer.cautions, mark="! ")

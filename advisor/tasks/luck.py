@@ -1,0 +1,165 @@
+"""Was it luck? The log of a route against its stated odds, at the prices of a moment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from advisor.book.attempts import list_attempts
+from advisor.book.sessions import list_sessions
+from advisor.decide.luck import Luck, weigh_luck
+from advisor.decide.step_luck import StepLuck, judge_steps
+from advisor.decide.table_moves import TableMoves, trace_moves
+from advisor.errors import CannotAnswer
+from advisor.figures import amount, percent
+from advisor.routes.from_stage import CostFromStage
+from advisor.tasks.pricing import Pricing
+from advisor.tasks.routing import RouteBook, cost_route
+from advisor.tasks.workspace import Workspace
+from advisor.times import us_to_rfc3339
+
+UNPLACED_SHOWN = 5
+
+
+@dataclass(frozen=True)
+class RouteLuck:
+    """The luck of a route's log.
+
+    Attributes:
+        route, money, as_of_us: What was asked.
+        tries: Attempts of steps that were logged.
+        luck: What was spent against what chance makes of it, at stated odds.
+        steps: Stated odds beside those that came.
+        mean_stated, mean_learned: Mean cost of one piece at stated odds, and at the odds
+            learned; None where no mean exists.
+        cautions: What to know beside it.
+    """
+
+    route: str
+    money: str
+    as_of_us: int
+    tries: int
+    luck: Luck
+    steps: tuple[StepLuck, ...]
+    mean_stated: float | None
+    mean_learned: float | None
+    cautions: tuple[str, ...]
+
+
+def judge_luck(workspace: Workspace, book: RouteBook, pricing: Pricing, *, route: str) -> RouteLuck:
+    """Judge the luck of everything logged for a route.
+
+    Args:
+        route: Its name, as in the book of routes.
+    Raises: CannotAnswer: nothing is logged, or prices are missing.
+    """
+    moment = pricing.market.as_of_us
+    with workspace.open_book(read_only=True) as store, store.reading():
+        log = list_attempts(store, route=route, until_us=moment)
+        sessions = list_sessions(store, route=route, until_us=moment)
+    if not log:
+        raise CannotAnswer(
+            f"no attempts of {route} are logged by then",
+            right=f"log them: makeworth log try {route} STEP OUTCOME, or makeworth follow {route}",
+        )
+    stated = cost_route(book, route, pricing=pricing.at_stated_odds())
+    learned = cost_route(book, route, pricing=pricing)
+    moves = trace_moves(
+        stated.model, log, sessions={session.session: session.start for session in sessions}
+    )
+    steps, cautions = judge_steps(
+        book.routes[route], pricing.tries.get(route, {}), trust=pricing.settings.trade.trust
+    )
+    return RouteLuck(
+        route=route,
+        money=pricing.market.money,
+        as_of_us=moment,
+        tries=sum(each.tries for each in log if each.action == "step"),
+        luck=weigh_luck(moves, CostFromStage(stated)),
+        steps=steps,
+        mean_stated=stated.mean,
+        mean_learned=learned.mean,
+        cautions=(*cautions, *_name_unplaced(moves), *stated.cautions),
+    )
+
+
+def _name_unplaced(moves: TableMoves) -> list[str]:
+    told = moves.unplaced.most_common()
+    notes = [
+        f"{count} logged of {what} fit no one place of the route as it is: not in what was spent"
+        for what, count in told[:UNPLACED_SHOWN]
+    ]
+    if len(told) > UNPLACED_SHOWN:
+        notes.append(f"and {len(told) - UNPLACED_SHOWN} more kinds of attempts likewise")
+    return notes
+
+
+def luck_reasons(answer: RouteLuck) -> list[str]:
+    """The answer in sentences."""
+    luck, money = answer.luck, answer.money
+    found = []
+    if luck.expected is not None and luck.luckier_than is not None:
+        more = luck.spent - luck.expected
+        word = "more" if more >= 0 else "less"
+        found.append(
+            f"{amount(luck.spent)} {money} was spent at today's prices where getting this far "
+            f"costs {amount(luck.expected)} on average: {amount(abs(more))} {word}."
+        )
+        found.append(
+            f"You were luckier than {round(100 * luck.luckier_than)} of 100 who make the same "
+            "pieces at the stated odds."
+        )
+    for each in answer.steps:
+        if each.stated is None or not each.is_surprising or _is_the_rest(each, answer.steps):
+            continue
+        found.append(
+            f"Step {each.step}: your log says {percent(each.seen / each.tries)} for "
+            f"{each.outcome} ({each.seen} of {each.tries}) where the file says "
+            f"{percent(each.stated)}; by chance alone so strange a count comes in "
+            f"{percent(each.surprise)} of logs. Look whether the odds have changed."
+        )
+    if not any(each.is_surprising for each in answer.steps) and answer.steps:
+        found.append("No step came out in a way that stated odds would not explain.")
+    if answer.mean_stated is not None and answer.mean_learned is not None:
+        found.append(
+            f"What the log changes: a piece costs {amount(answer.mean_learned)} {money} on "
+            f"average by the odds learned, {amount(answer.mean_stated)} by the stated ones."
+        )
+    return found
+
+
+def _is_the_rest(each: StepLuck, steps: tuple[StepLuck, ...]) -> bool:
+    """Whether it only mirrors the rarer one of a step's two outcomes."""
+    own = [other for other in steps if other.step == each.step]
+    return len(own) == 2 and each is max(own, key=lambda other: other.stated or 0.0)
+
+
+def luck_json(answer: RouteLuck) -> dict[str, Any]:
+    """The answer by its contract."""
+    luck = answer.luck
+    return {
+        "route": answer.route,
+        "money": answer.money,
+        "as_of": us_to_rfc3339(answer.as_of_us),
+        "tries": answer.tries,
+        "spent": luck.spent,
+        "expected": luck.expected,
+        "luckier_than": luck.luckier_than,
+        "begun": luck.begun,
+        "finished": luck.finished,
+        "mean_cost": {"stated": answer.mean_stated, "learned": answer.mean_learned},
+        "steps": [
+            {
+                "step": each.step,
+                "outcome": each.outcome,
+                "tries": each.tries,
+                "seen": each.seen,
+                "stated": each.stated,
+                "posterior": {"mean": each.mean, "low_95": each.low_95, "high_95": each.high_95},
+                "surprise": each.surprise,
+            }
+            for each in answer.steps
+        ],
+        "reasons": luck_reasons(answer),
+        "cautions": list(answer.cautions),
+    }
