@@ -14,13 +14,13 @@ Tibshirani & Wasserman (2018), JASA 113:1094-1111 (the share p (1 + 1/n)).
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.levels.drift import Ahead, Drift, damped_days, look_ahead
+from advisor.levels.drift import Drift
 from advisor.levels.kin import Kin
+from advisor.levels.looking_ahead import look_ahead
 from advisor.levels.paths import normal_quantile
 from advisor.levels.series import Floats
 from advisor.levels.smoothing import Trace, TrackNoise
@@ -30,7 +30,7 @@ HORIZON_DAYS = (1.0, 3.0, 7.0, 14.0)
 
 _BOUNDS = np.array([0.2, 0.4, 0.6, 0.8, 1.0, 1.15, 1.3, 1.5, 1.75, 2.0, 2.4, 3.0, 4.0, 6.0, 10.0])
 _NORMAL_TESTS = 10.0
-_FAMILY_TESTS = 15.0
+_FAMILY_TESTS = 40.0
 _WARM_UP_ROWS = 4
 _MOST = 0.985
 _MOST_KIN_TESTS = 100.0
@@ -50,7 +50,6 @@ def calibrate(
     noise: TrackNoise,
     *,
     drift: Drift,
-    slopes: Floats,
     kin: Kin,
 ) -> Calibration:
     """The factors by which each track's stated spread was off, by horizon."""
@@ -64,7 +63,7 @@ def calibrate(
                 smoothed.columns(which),
                 noise.columns(which),
                 days=days,
-                expected=_expectation(drift, slopes, which),
+                drift=drift.columns(which),
             )
         share = _lean_on_kin(within, own, kin=kin)
         tests = own + _FAMILY_TESTS + np.minimum(kin.total(own), _MOST_KIN_TESTS)
@@ -74,29 +73,14 @@ def calibrate(
     return Calibration(np.vstack(central), np.vstack(far))
 
 
-Expectation = Callable[[TrackTable, Ahead], Floats]
-"""Gives the log change that was expected from each row to its later row, (T, n)."""
-
-
-def _expectation(drift: Drift, slopes: Floats, which: slice) -> Expectation:
-    def expected(table: TrackTable, ahead: Ahead) -> Floats:
-        change = drift.trend_trust[which] * slopes[:, which] * damped_days(ahead.days)
-        if drift.curves is not None:
-            said = drift.curves.columns(which).said_between(table, ahead.target)
-            change = change + drift.season_trust[which] * said
-        return change
-
-    return expected
-
-
 def _count_within(
-    table: TrackTable, smoothed: Trace, noise: TrackNoise, *, days: float, expected: Expectation
+    table: TrackTable, smoothed: Trace, noise: TrackNoise, *, days: float, drift: Drift
 ) -> tuple[Floats, Floats]:
     """How many surprises lay within each bound, (B, n), and how many there were, (n,)."""
     ahead = look_ahead(table, smoothed, noise, days=days)
     sound = ahead.target >= 0
     sound[:_WARM_UP_ROWS] = False
-    off = np.abs(ahead.change - expected(table, ahead)) / np.sqrt(ahead.variance)
+    off = np.abs(ahead.change - drift.said(table, ahead)) / np.sqrt(ahead.variance)
     off = np.where(sound, off, np.inf)
     counts = np.vstack([np.count_nonzero(off <= bound, axis=0) for bound in _BOUNDS])
     return counts / ahead.rows_on, np.count_nonzero(sound, axis=0) / ahead.rows_on

@@ -1,10 +1,12 @@
-"""Where a price is heading: its slope and earlier seasons, trusted as far as they forecast well.
+"""Where a price is heading: its slopes and earlier seasons, trusted as far as they forecast well.
 
-    expected change over h days = a * slope * (f + f^2 + ... + f^h) + b * (C(d + h) - C(d))
+    expected change over h days =  sum over paces  a * slope * (f + f^2 + ... + f^h)
+                                 + b * (C(d + h) - C(d))
 
-slope is the recent change a day, f = DAMPING, C the season curve. a and b are
-learned by regressing past changes on what each would have said at the time,
-drawn towards the family's and from there towards a prior, and kept in [0, 1].
+A slope is the recent change a day, over days or over weeks; f is what is left of
+it after a day; C is the season curve. Each trust a, b is learned by regressing
+past changes on what it would have said at the time, drawn towards the family's
+and from there towards a prior, and kept in [0, 1].
 
 Source: Gardner & McKenzie (1985), Management Science 31:1237-1246 (damped trend).
 """
@@ -16,16 +18,35 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.levels.kin import Kin
+from advisor.levels.looking_ahead import Ahead, look_ahead
 from advisor.levels.seasons import SeasonCurves
-from advisor.levels.series import Floats, Ints
+from advisor.levels.series import Floats
 from advisor.levels.smoothing import Trace, TrackNoise
 from advisor.levels.tracks import TrackTable
 
-DAMPING = 0.9
-"""Share of a slope that is left after a day."""
 
-SLOPE_DAYS = 5.0
-"""A slope looks back about this long."""
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """One way of looking at a slope.
+
+    Attributes:
+        days: How far it looks back, about.
+        damping: Share of it that is left after a day.
+        calm_days: Days of no change it starts from.
+    """
+
+    days: float
+    damping: float
+    calm_days: float
+
+    def damped(self, days: Floats) -> Floats:
+        """f + f^2 + ... + f^days, also for parts of a day."""
+        left = self.damping
+        sum_: Floats = left * (1.0 - left**days) / (1.0 - left)
+        return sum_
+
+
+PACES = (Pace(60.0, 0.98, 10.0), Pace(5.0, 0.9, 1.0))
 
 TREND_PRIOR = (0.0, 0.3)
 SEASON_PRIOR = (0.4, 0.3)
@@ -38,42 +59,52 @@ _CALM_SDS = 2.5
 
 @dataclass(frozen=True, eq=False)
 class Drift:
-    """Slopes now, and how far slope and season are trusted; each (n,)."""
+    """Slopes and how far they and the seasons are trusted.
 
-    slope: Floats
-    trend_trust: Floats
+    Attributes:
+        slopes: (paces, T, n), log change a day about each row, from rows up to it.
+        trusts: (paces, n).
+        season_trust: (n,).
+        curves: Of earlier seasons, None without.
+    """
+
+    slopes: Floats
+    trusts: Floats
     season_trust: Floats
     curves: SeasonCurves | None
 
-    def trend_change(self, from_days: Floats, to_days: Floats, *, column: int) -> Floats:
-        """Log change by one track's slope between two ages, in days after its last row."""
-        spent = damped_days(to_days) - damped_days(from_days)
-        change: Floats = self.trend_trust[column] * self.slope[column] * spent
+    def trend_change(self, from_days: Floats, to_days: Floats, *, column: int, row: int) -> Floats:
+        """Log change by one track's slopes at a row between two ages, in days after it."""
+        change = np.zeros(len(to_days))
+        for pace, trust, slope in zip(PACES, self.trusts, self.slopes, strict=True):
+            spent = pace.damped(to_days) - pace.damped(from_days)
+            change += trust[column] * slope[row, column] * spent
         return change
 
+    def columns(self, which: slice) -> Drift:
+        """The drift of some of the tracks."""
+        curves = None if self.curves is None else self.curves.columns(which)
+        return Drift(
+            self.slopes[:, :, which], self.trusts[:, which], self.season_trust[which], curves
+        )
 
-def damped_days(days: Floats) -> Floats:
-    """f + f^2 + ... + f^days, also for parts of a day."""
-    sum_: Floats = DAMPING * (1.0 - DAMPING**days) / (1.0 - DAMPING)
-    return sum_
+    def said(self, table: TrackTable, ahead: Ahead) -> Floats:
+        """(T, n), the change that was expected from each row to its later row."""
+        change = np.zeros(table.days.shape)
+        for pace, trust, slope in zip(PACES, self.trusts, self.slopes, strict=True):
+            change += trust * slope * pace.damped(ahead.days)
+        if self.curves is not None:
+            change += self.season_trust * self.curves.said_between(table, ahead.target)
+        return change
 
-
-def measure_slopes(table: TrackTable, smoothed: Trace, noise: TrackNoise) -> Floats:
-    """(T, n), log change a day about each row, from rows up to it; jumps are cut down."""
-    rows, n = table.log_price.shape
-    slopes = np.zeros((rows, n))
-    change_sum, day_sum = np.zeros(n), np.zeros(n)
-    gaps = table.gap_days
-    for k in range(1, rows):
-        live = slice(0, int(table.reach[k]))
-        gap = gaps[k, live]
-        kept = np.exp(-gap / SLOPE_DAYS)
-        most = _CALM_SDS * np.sqrt(noise.step_var[live] * gap + smoothed.var[k, live])
-        change = np.clip(smoothed.mean[k, live] - smoothed.mean[k - 1, live], -most, most)
-        change_sum[live] = kept * change_sum[live] + change
-        day_sum[live] = kept * day_sum[live] + gap
-        slopes[k, live] = change_sum[live] / (day_sum[live] + 1.0)
-    return slopes
+    def said_before_rows(self, table: TrackTable) -> Floats:
+        """(T, n), the change that was expected from the row before to each row."""
+        change = np.zeros(table.days.shape)
+        for pace, trust, slope in zip(PACES, self.trusts, self.slopes, strict=True):
+            change[1:] += trust * slope[:-1] * pace.damped(table.gap_days[1:])
+        if self.curves is not None:
+            change += self.season_trust * self.curves.said_before_rows(table)
+        return change
 
 
 def learn_drift(
@@ -81,81 +112,41 @@ def learn_drift(
     smoothed: Trace,
     noise: TrackNoise,
     *,
-    slopes: Floats,
     curves: SeasonCurves | None,
     kin: Kin,
-) -> tuple[Drift, Floats]:
-    """Trust in slope and season, and the change they expected before each row, (T, n)."""
+) -> Drift:
+    """Slopes of every track, and the trust that slopes and seasons have earned, in turn."""
+    slopes = _measure_slopes(table, smoothed, noise)
     ahead = look_ahead(table, smoothed, noise, days=_TEST_DAYS)
-    season_trust = np.zeros(len(table.length))
-    expected, surprise = np.zeros_like(slopes), ahead.change
+    season_trust, surprise = np.zeros(len(table.length)), ahead.change
     if curves is not None:
         said = curves.said_between(table, ahead.target)
         season_trust = _learn_trust(surprise, said, ahead=ahead, kin=kin, prior=SEASON_PRIOR)
         surprise = surprise - season_trust * said
-        expected = season_trust * curves.said_before_rows(table)
-    trend_said = slopes * damped_days(ahead.days)
-    trend_trust = _learn_trust(surprise, trend_said, ahead=ahead, kin=kin, prior=TREND_PRIOR)
-    expected[1:] += trend_trust * slopes[:-1] * damped_days(table.gap_days[1:])
-    last = (np.maximum(table.length - 1, 0), np.arange(len(table.length)))
-    return Drift(slopes[last], trend_trust, season_trust, curves), expected
+    trusts = []
+    for pace, slope in zip(PACES, slopes, strict=True):
+        said = slope * pace.damped(ahead.days)
+        trusts.append(_learn_trust(surprise, said, ahead=ahead, kin=kin, prior=TREND_PRIOR))
+        surprise = surprise - trusts[-1] * said
+    return Drift(slopes, np.vstack(trusts), season_trust, curves)
 
 
-@dataclass(frozen=True, eq=False)
-class Ahead:
-    """For each row, a later row about so many days on, and how far it was from here; (T, n).
-
-    Attributes:
-        target: The later row, -1 where there is none that can be trusted.
-        days: Days until then, 0 without one.
-        change: Its log price less the level here.
-        variance: Expected variance of that.
-        rows_on: (n,), how many rows on the later row is.
-    """
-
-    target: Ints
-    days: Floats
-    change: Floats
-    variance: Floats
-    rows_on: Ints
-
-
-def look_ahead(table: TrackTable, smoothed: Trace, noise: TrackNoise, *, days: float) -> Ahead:
-    """What came about `days` after each row; strays are no test of a forecast."""
-    rows = len(table.days)
-    span = table.days.max(axis=0, initial=0.0) / np.maximum(table.length - 1, 1)
-    rows_on = np.maximum(np.rint(days / np.maximum(span, 1e-6)), 1).astype(np.int64)
-    later = _Later(rows_on, rows)
-    sound = np.arange(rows)[:, None] + rows_on < table.length
-    sound &= later(smoothed.stray) < 0.5
-    gap = np.where(sound, later(table.days) - table.days, 0.0)
-    variance = smoothed.var + noise.step_var * gap + noise.noise_var * later(table.noise_scale)
-    return Ahead(
-        target=np.where(sound, np.arange(rows)[:, None] + rows_on, -1),
-        days=gap,
-        change=np.where(sound, later(table.log_price) - smoothed.mean, 0.0),
-        variance=np.where(sound, variance, 1.0),
-        rows_on=rows_on,
-    )
-
-
-class _Later:
-    """Reads a table some rows on; one slice where every track is read as many rows on."""
-
-    def __init__(self, rows_on: Ints, rows: int) -> None:
-        self._alike = len(rows_on) > 0 and bool(np.all(rows_on == rows_on[0]))
-        self._step = min(int(rows_on[0]), rows) if self._alike else 0
-        self._column = np.arange(len(rows_on))
-        if not self._alike:
-            self._row = np.minimum(np.arange(rows)[:, None] + rows_on, max(rows - 1, 0))
-
-    def __call__(self, values: Floats) -> Floats:
-        if not self._alike:
-            picked: Floats = values[self._row, self._column]
-            return picked
-        read = np.zeros_like(values)
-        read[: len(values) - self._step] = values[self._step :]
-        return read
+def _measure_slopes(table: TrackTable, smoothed: Trace, noise: TrackNoise) -> Floats:
+    """(paces, T, n), log change a day about each row, from rows up to it; jumps are cut down."""
+    rows, n = table.log_price.shape
+    slopes = np.zeros((len(PACES), rows, n))
+    sums = np.zeros((len(PACES), 2, n))
+    for k in range(1, rows):
+        live = slice(0, int(table.reach[k]))
+        gap = table.gap_days[k, live]
+        most = _CALM_SDS * np.sqrt(noise.step_var[live] * gap + smoothed.var[k, live])
+        change = np.clip(smoothed.mean[k, live] - smoothed.mean[k - 1, live], -most, most)
+        for pace, slope, (changes, days) in zip(PACES, slopes, sums, strict=True):
+            kept = np.exp(-gap / pace.days)
+            changes[live] = kept * changes[live] + change
+            days[live] = kept * days[live] + gap
+            slope[k, live] = changes[live] / (days[live] + pace.calm_days)
+    return slopes
 
 
 def _learn_trust(

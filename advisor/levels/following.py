@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from advisor.levels.calibration import Calibration, calibrate
-from advisor.levels.drift import Drift, learn_drift, measure_slopes
+from advisor.levels.drift import Drift, learn_drift
 from advisor.levels.kin import Kin
 from advisor.levels.observing import Observations, observe
 from advisor.levels.rates import Rates
@@ -75,12 +75,11 @@ def follow_market(
     relation = family[table.track // SIDES_PER_ITEM] * SIDES_PER_ITEM + side
     kin = Kin.of(relation)
     noise, first = learn_noise(table, kin)
-    slopes = measure_slopes(table, first, noise)
     curves = draw_curves(table, first.mean, calendar=calendar, family=relation)
-    drift, expected = learn_drift(table, first, noise, slopes=slopes, curves=curves, kin=kin)
-    table = replace(table, drift=expected)
+    drift = learn_drift(table, first, noise, curves=curves, kin=kin)
+    table = replace(table, drift=drift.said_before_rows(table))
     smoothed = filter_tracks(table, noise)
-    calibration = calibrate(table, smoothed, noise, drift=drift, slopes=slopes, kin=kin)
+    calibration = calibrate(table, smoothed, noise, drift=drift, kin=kin)
     column = np.full(SIDES_PER_ITEM * len(names), -1)
     column[table.track] = np.arange(len(table.track))
     return FollowedMarket(

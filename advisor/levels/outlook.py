@@ -68,8 +68,8 @@ def _factors(followed: FollowedMarket, column: int) -> tuple[Floats, Floats]:
 def _changes(followed: FollowedMarket, column: int, *, age_days: float, as_of_us: int) -> Floats:
     """Expected log change from the last row to now, then in each coming day."""
     ages = np.concatenate([[0.0], age_days + np.arange(LONGEST_PATH_DAYS + 1)])
-    drift = followed.drift
-    changes = drift.trend_change(ages[:-1], ages[1:], column=column)
+    drift, row = followed.drift, int(followed.table.length[column]) - 1
+    changes = drift.trend_change(ages[:-1], ages[1:], column=column, row=row)
     if drift.curves is None:
         return changes
     calendar = followed.calendar
