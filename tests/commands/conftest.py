@@ -7,6 +7,7 @@ import io
 import json
 import os
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -32,7 +33,7 @@ class Run:
 
 @contextlib.contextmanager
 def standing_in(folder, environment):
-    before, old = dict(os.environ), os.getcwd()
+    before, old = dict(os.environ), Path.cwd()
     os.environ.update(environment)
     os.environ.pop("MAKEWORTH_WORKSPACE", None)
     os.chdir(folder)
