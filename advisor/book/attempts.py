@@ -25,7 +25,8 @@ class Attempt:
             (it was put away), and "moved" (the user said where the piece is).
         step: The step's name; None for other actions.
         stage: Where it was taken; None where nobody said.
-        outcome: What it came to, as the route file has it: what counts for the odds.
+        outcome: What it came to, as the route file has it: what counts for the odds;
+            None for what the file does not name, such as what a draw gives.
         reached: The stage that was on the table then; None where the evening ended.
         tries: How many times.
         session: The followed piece; None for attempts logged by hand.
@@ -141,7 +142,7 @@ def read_tries(store: Store, *, until_us: int) -> dict[str, dict[tuple[str, str]
     rows = store.connection.execute(
         """SELECT route, step, outcome, sum(tries) FROM attempts
            JOIN entries ON entries.id = entry_id
-           WHERE action = 'step' AND undone_us IS NULL AND at_us <= ?
+           WHERE action = 'step' AND outcome IS NOT NULL AND undone_us IS NULL AND at_us <= ?
            GROUP BY route, step, outcome ORDER BY route, step, outcome""",
         (until_us,),
     )

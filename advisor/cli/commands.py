@@ -26,6 +26,7 @@ COMMANDS: dict[str, Command] = {
     "pool": Command("advisor.cli.pool", "what can be drawn onto a base, and how likely"),
     "route": Command("advisor.cli.route", "what a route costs, uses and needs, and its best way"),
     "advise": Command("advisor.cli.advise", "make or buy; how many supplies, and when"),
+    "follow": Command("advisor.cli.follow", "at the table: the best step now, what came of it"),
     "log": Command("advisor.cli.log", "what was tried and what came of it; odds learn from it"),
     "ledger": Command("advisor.cli.ledger", "was it luck: what was tried against the odds"),
     "report": Command("advisor.cli.report", "pages to look at, one folder that opens offline"),

@@ -22,6 +22,7 @@ import numpy as np
 
 from advisor.decide.table_moves import TableMoves
 from advisor.routes.from_stage import CostFromStage
+from advisor.routes.stages import END
 from advisor.routes.total_law import CostDistribution
 
 CELLS_AT_MOST = 2**20
@@ -53,8 +54,8 @@ def weigh_luck(moves: TableMoves, ahead: CostFromStage) -> Luck:
     model = ahead.model
     spent = moves.spent(ahead.cost.outcome_costs)
     begun = {stage: count for stage, count in moves.begun.items() if count}
-    standing = {stage: n for stage, n in moves.standing.items() if n and not model.done[stage]}
-    finished = sum(n for stage, n in moves.standing.items() if model.done[stage])
+    standing = {stage: n for stage, n in moves.standing.items() if n and not ahead.is_end(stage)}
+    finished = sum(n for stage, n in moves.standing.items() if stage == END or model.done[stage])
     expected = luckier = None
     means = {stage: ahead.mean(stage) for stage in (*begun, *standing)}
     known = {stage: mean for stage, mean in means.items() if mean is not None}

@@ -21,7 +21,7 @@ from typing import Protocol
 import numpy as np
 
 from advisor.names import name_key
-from advisor.routes.stages import ACTION_WORDS, STEP, StageModel
+from advisor.routes.stages import ACTION_WORDS, END, STEP, StageModel
 
 
 class Tried(Protocol):
@@ -56,7 +56,8 @@ class TableMoves:
     Attributes:
         outcomes: How often each outcome of the model came to pass.
         begun: Pieces begun, by stage.
-        standing: Pieces that are now at a stage, by stage; finished ones at a done stage.
+        standing: Pieces that are now at a stage, by stage; finished ones at a done stage,
+            those of an evening that ended at END.
         unplaced: What could not be placed, in words, with how many attempts that is.
     """
 
@@ -103,9 +104,9 @@ def _place(places: OutcomePlaces, tried: Tried, moves: TableMoves) -> int | None
         if number is not None:
             moves.begun[number] += 1
         return None
-    if tried.action == "stop" or places.is_sale_of_piece(tried):
-        return None
     row = places.find(tried)
+    if row is None and (tried.action == "stop" or places.is_sale_of_piece(tried)):
+        return None
     if row is None:
         what = tried.action if tried.step is None else f"step {tried.step!r}"
         moves.unplaced[f"{what} that came to {tried.reached or tried.outcome!r}"] += tried.tries
@@ -155,17 +156,15 @@ class OutcomePlaces:
     def _find(self, tried: Tried) -> int | None:
         stage = None if tried.stage is None else self.stages.get(name_key(tried.stage), -1)
         reached = tried.reached or tried.outcome
-        target = None if reached is None else self.stages.get(name_key(reached))
+        targets = {END} if reached is None else {self.stages.get(name_key(reached))}
         if tried.action == "sell out":
-            target = self.model.start
-        if target is None:
-            return None
+            targets = {END, self.model.start}  # made for sale, or to keep
         rows = [
             row
             for action in self._actions(tried)
             if stage is None or self.model.action_stage[action] == stage
             for row in range(self.first_row[action], self.first_row[action + 1])
-            if self.model.outcome_stage[row] == target
+            if int(self.model.outcome_stage[row]) in targets
         ]
         return rows[0] if len(rows) == 1 or (rows and stage is not None) else None
 

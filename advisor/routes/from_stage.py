@@ -11,7 +11,7 @@ from advisor.names import name_key
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.distribution import cost_distribution
 from advisor.routes.solve import BestChoices
-from advisor.routes.stages import StageModel
+from advisor.routes.stages import END, StageModel
 from advisor.routes.total_law import CostDistribution
 
 
@@ -47,6 +47,10 @@ class CostFromStage:
             self.cost.actions, to_go, self.cost.lower / pieces, self.cost.upper / pieces, 0
         )
 
+    def is_end(self, stage: int) -> bool:
+        """Whether nothing is to be done any more."""
+        return stage == END or (bool(self.model.done[stage]) and self.cost.actions[stage] < 0)
+
     def mean(self, stage: int) -> float | None:
         """Mean cost to go; None where the best way from there is not known."""
         found = float(self._choices.cost_to_go[stage])
@@ -60,7 +64,7 @@ class CostFromStage:
 
     def _find_law(self, stage: int) -> CostDistribution | None:
         if self.cost.actions[stage] < 0:
-            return CostDistribution.certain(0.0) if self.model.done[stage] else None
+            return CostDistribution.certain(0.0) if self.is_end(stage) else None
         return cost_distribution(
             replace(self.model, start=stage), self._choices, self.cost.outcome_costs
         )

@@ -106,7 +106,7 @@ def luck_reasons(answer: RouteLuck) -> list[str]:
             f"costs {amount(luck.expected)} on average: {amount(abs(more))} {word}."
         )
         found.append(
-            f"You were luckier than {round(100 * luck.luckier_than)} of 100 who make the same "
+            f"You were luckier than {of_hundred(luck.luckier_than)} who make the same "
             "pieces at the stated odds."
         )
     for each in answer.steps:
@@ -126,6 +126,17 @@ def luck_reasons(answer: RouteLuck) -> list[str]:
             f"average by the odds learned, {amount(answer.mean_stated)} by the stated ones."
         )
     return found
+
+
+def of_hundred(share: float) -> str:
+    """A share of one as people of a hundred, never a false none or all.
+
+    >>> of_hundred(0.304), of_hundred(0.999), of_hundred(0.001)
+    ('30 of 100', 'over 99 of 100', 'less than 1 of 100')
+    """
+    if share < 0.005:
+        return "less than 1 of 100"
+    return f"{'over 99' if share > 0.995 else round(100 * share)} of 100"
 
 
 def _is_the_rest(each: StepLuck, steps: tuple[StepLuck, ...]) -> bool:

@@ -1,0 +1,177 @@
+"""What may come next at the table: one key for every outcome and for what the market offers."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
+
+import numpy as np
+
+from advisor.book.attempts import Action
+from advisor.names import name_key
+from advisor.routes.from_stage import CostFromStage
+from advisor.routes.route import PIECE, Route
+from advisor.routes.stages import BUY_IN, END, SELL_OUT, STEP, StageModel
+
+PUT_AWAY: Action = "stop"
+MOVED: Action = "moved"
+STAGES_COMPARED = 5000
+NEAREST = 5
+KEYS_OF_ONE_DIGIT = 9
+SELL_KEYS = "s"
+BUY_KEYS = "bcdefghij"
+
+
+@dataclass(frozen=True)
+class TableChoice:
+    """One thing that may come next.
+
+    Attributes:
+        key: What to type for it.
+        action: "step", "buy in", "sell out", "stop", or "moved".
+        step: The step's name.
+        outcome: What it came to, as the route file has it; None for what the file does
+            not name, such as what a draw gives.
+        reached: The stage then; None where the evening ends.
+        odds: How likely, if the step is taken; None for what is no matter of luck.
+        cost: What it costs, negative where it brings something.
+        to_go: Mean cost from there on; None where it is not known.
+        is_best: Whether it belongs to the best action.
+    """
+
+    key: str
+    action: Action
+    step: str | None
+    outcome: str | None
+    reached: str | None
+    odds: float | None = None
+    cost: float | None = None
+    to_go: float | None = None
+    is_best: bool = False
+
+    def is_named(self, key: str) -> bool:
+        """Whether these words mean it: the stage it leads to, or "step: stage"."""
+        names = [self.reached or ""]
+        if self.step is not None:
+            names.append(f"{self.step}: {self.reached}")
+        return key in [name_key(name) for name in names if name]
+
+
+def choices_at(
+    ahead: CostFromStage, stage: int, *, written: Sequence[str] | None
+) -> tuple[TableChoice, ...]:
+    """All that may come at a stage: the best action's outcomes first, then other steps, the market.
+
+    Args:
+        written: As `written_outcomes` has it.
+    """
+    model, best = ahead.model, int(ahead.cost.actions[stage])
+    actions = np.flatnonzero(model.action_stage == stage).tolist()
+    steps = [each for each in actions if model.action_kind[each] == STEP]
+    steps.sort(key=lambda action: action != best)
+    found: list[TableChoice] = []
+    for action in steps:
+        came = [
+            _step_choice(ahead, row, written=written, is_best=action == best)
+            for row in _rows(model, action)
+        ]
+        found += _in_reading_order(_merged(came))
+    found = [replace(each, key=str(number)) for number, each in enumerate(found, start=1)]
+    for kind, letters in ((SELL_OUT, SELL_KEYS), (BUY_IN, BUY_KEYS)):
+        own = [each for each in actions if model.action_kind[each] == kind]
+        for place, action in enumerate(own):
+            key = letters[place] if place < len(letters) else f"{letters[0]}{place + 1}"
+            row = _rows(model, action)[0]
+            found.append(_market_choice(ahead, row, key, kind, is_best=action == best))
+    return tuple(found)
+
+
+def _rows(model: StageModel, action: int) -> range:
+    first, last = np.searchsorted(model.outcome_action, [action, action + 1]).tolist()
+    return range(first, last)
+
+
+def _merged(came: Sequence[TableChoice]) -> list[TableChoice]:
+    """Outcomes that come to the same at the same cost, as one."""
+    found: dict[tuple[str | None, str | None, float | None], TableChoice] = {}
+    for each in came:
+        own = (each.outcome, each.reached, each.cost)
+        odds = (found[own].odds or 0.0) if own in found else 0.0
+        found[own] = replace(each, odds=odds + (each.odds or 0.0))
+    return list(found.values())
+
+
+def _in_reading_order(came: list[TableChoice]) -> list[TableChoice]:
+    """As in the file; of many, the best first, and of like ones the likeliest."""
+    if len(came) <= KEYS_OF_ONE_DIGIT:
+        return came
+    return sorted(
+        came,
+        key=lambda each: (round(each.to_go or 0.0, 9), -(each.odds or 0.0), each.reached or ""),
+    )
+
+
+def _step_choice(
+    ahead: CostFromStage, row: int, *, written: Sequence[str] | None, is_best: bool
+) -> TableChoice:
+    model = ahead.model
+    target = int(model.outcome_stage[row])
+    reached = None if target == END else model.stages[target]
+    return TableChoice(
+        key="",
+        action="step",
+        step=model.steps[int(model.action_step[model.outcome_action[row]])],
+        outcome=_outcome_name(model, row, reached, written),
+        reached=reached,
+        odds=float(model.odds[row]),
+        cost=float(ahead.cost.outcome_costs[row]),
+        to_go=0.0 if target == END else ahead.mean(target),
+        is_best=is_best,
+    )
+
+
+def written_outcomes(route: Route) -> tuple[str, ...] | None:
+    """What each written outcome of a route with a pool is called; None for other routes,
+    whose outcomes are called as the stage they lead to.
+    """
+    if route.pool is None:
+        return None
+    return tuple(outcome.stage for step in route.steps for outcome in step.outcomes)
+
+
+def _outcome_name(
+    model: StageModel, row: int, reached: str | None, written: Sequence[str] | None
+) -> str | None:
+    number = -1 if model.outcome_written is None else int(model.outcome_written[row])
+    if written is None:
+        return reached
+    if number < 0:
+        return None
+    return PIECE if name_key(written[number]) == PIECE else reached
+
+
+def _market_choice(
+    ahead: CostFromStage, row: int, key: str, kind: int, *, is_best: bool
+) -> TableChoice:
+    model = ahead.model
+    target = int(model.outcome_stage[row])
+    return TableChoice(
+        key=key,
+        action="sell out" if kind == SELL_OUT else "buy in",
+        step=None,
+        outcome=None,
+        reached=None if target == END else model.stages[target],
+        cost=float(ahead.cost.outcome_costs[row]),
+        to_go=0.0 if target == END else ahead.mean(target),
+        is_best=is_best,
+    )
+
+
+def nearest_stages(model: StageModel, stage: str) -> list[str]:
+    """The stages whose names are most like this one; some stages where none is like it."""
+    names = list(islice(model.stages, STAGES_COMPARED))
+    by_key = {name_key(name): name for name in names}
+    near = difflib.get_close_matches(name_key(stage), list(by_key), n=NEAREST, cutoff=0.3)
+    return [by_key[key] for key in near] or names[:NEAREST]
