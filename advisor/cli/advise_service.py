@@ -1,0 +1,123 @@
+"""`makeworth advise service`: what to charge for making a piece for others."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from advisor.cli.options import AsOfOption, JsonOption, PriceOption, WorkspaceOption, write_json
+from advisor.errors import BadInput, WrongUse
+
+if TYPE_CHECKING:
+    from advisor.tasks.pricing import Pricing
+
+
+def service(
+    route: Annotated[str, typer.Argument(metavar="ROUTE", help="A file in routes/.")],
+    *,
+    orders: Annotated[
+        int, typer.Option("--orders", metavar="N", help="How many orders together.")
+    ] = 1,
+    supplies: Annotated[
+        str,
+        typer.Option("--supplies", metavar="mine|customer", help="Whose supplies are used."),
+    ] = "mine",
+    deposit: Annotated[
+        str, typer.Option("--deposit", metavar="MONEY", help="Yours where an order fails.")
+    ] = "0",
+    tries: Annotated[
+        int | None,
+        typer.Option(
+            "--tries", metavar="N", help="Tries agreed on; without it: enough in 8 of 10 cases."
+        ),
+    ] = None,
+    lost: Annotated[
+        str | None,
+        typer.Option(
+            "--lost",
+            metavar="STAGE=MONEY",
+            help="Where the customer's piece is lost, and what you then pay.",
+        ),
+    ] = None,
+    principle: Annotated[
+        str,
+        typer.Option(
+            "--principle", metavar="worst|sd|exponential", help="How the bad night is paid for."
+        ),
+    ] = "worst",
+    caution: Annotated[
+        float | None,
+        typer.Option("--caution", metavar="SHARE", help="How much of it, 0 to 1; else settings."),
+    ] = None,
+    need: Annotated[
+        bool, typer.Option("--need", help="You need it yourself: buying it is an answer too.")
+    ] = False,
+    post: Annotated[bool, typer.Option("--post", help="Only the line to put up.")] = False,
+    price: PriceOption = None,
+    as_of: AsOfOption = None,
+    workspace: WorkspaceOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """What to charge for making it for others: fixed, per try, or on success."""
+    from advisor.tasks.pricing import read_pricing
+    from advisor.tasks.routing import read_routes
+    from advisor.tasks.serving import ServiceQuestion, advise_service
+    from advisor.tasks.workspace import open_workspace
+
+    place = open_workspace(workspace)
+    book = read_routes(place)
+    pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    lost_at, lost_pays = _read_lost(lost, pricing)
+    question = ServiceQuestion(
+        route,
+        orders,
+        supplies,
+        deposit=_read_money("--deposit", deposit, pricing),
+        principle=principle,
+        caution=caution,
+        tries=tries,
+        lost_at=lost_at,
+        lost_pays=lost_pays,
+        needed=need,
+    )
+    answer = advise_service(book, pricing, question)
+    if as_json:
+        from advisor.tasks.service_json import service_json
+
+        write_json(service_json(answer))
+        return
+    from advisor.cli.service_views import show_service, show_service_post
+
+    if post:
+        show_service_post(answer)
+    else:
+        show_service(answer)
+
+
+def _read_lost(typed: str | None, pricing: Pricing) -> tuple[str | None, float]:
+    """The stage where a customer's piece is lost, and what is paid for it."""
+    if typed is None:
+        return None, 0.0
+    stage, sign, money = typed.rpartition("=")
+    if not sign or not stage.strip() or not money.strip():
+        raise WrongUse(
+            f"--lost {typed!r} says not what is paid for a lost piece",
+            right='write --lost "broken lens=120", or =0 if it is the customer\'s risk',
+        )
+    return stage.strip(), _read_money("--lost", money, pricing)
+
+
+def _read_money(option: str, text: str, pricing: Pricing) -> float:
+    """An amount as typed, in the workspace money.
+
+    Raises: BadInput: not an amount of money, or in a money that has no rate.
+    """
+    from advisor.money import read_amount
+    from advisor.tasks.pricing import rate_now
+
+    try:
+        said, money = read_amount(text)
+    except BadInput as fault:
+        raise BadInput(f"{option}: {fault.what}", right=fault.right) from None
+    return float(said) * rate_now(pricing.market, money, pricing.names)

@@ -1,0 +1,170 @@
+"""One order as the customer and you agree on it: when it ends, what is paid on the way.
+
+The best choices of the route are followed. A try is the route's chancy step that
+is taken most often. An order may be agreed to end after so many tries, or where
+the customer's piece is lost; the stages are then told apart by the tries used,
+and every law stays exact.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.sparse import csr_array
+
+from advisor.decide.service.winning import Floats
+from advisor.errors import CannotAnswer
+from advisor.routes.chain import Chain, follow_choices
+from advisor.routes.distribution import cost_distribution
+from advisor.routes.solve import BestChoices
+from advisor.routes.stages import END, STEP, StageModel
+from advisor.routes.total_law import CostDistribution
+
+MOST_STAGES = 20_000
+
+
+@dataclass(frozen=True, eq=False)
+class AgreedOrder:
+    """Every outcome of an order, and how it counts.
+
+    Attributes:
+        model: Stages of the order; each has one action.
+        cost: What each outcome costs you, shape (k,); its minutes are the model's.
+        tried: Whether it is an outcome of a try, shape (k,).
+        succeeded, failed, lost: Whether the order ends with it, and how, shape (k,).
+    """
+
+    model: StageModel
+    cost: Floats
+    tried: Floats
+    succeeded: Floats
+    failed: Floats
+    lost: Floats
+
+    @cached_property
+    def _choices(self) -> BestChoices:
+        count = len(self.model.stages)
+        return BestChoices(np.arange(count), np.zeros(count), 0.0, 0.0, 0)
+
+    @cached_property
+    def _chain(self) -> Chain:
+        return follow_choices(self.model, self._choices.actions)
+
+    def mean(self, amounts: Floats) -> float:
+        """Mean of what an order adds up to."""
+        return self._chain.moments(amounts).mean
+
+    def law(self, amounts: Floats) -> CostDistribution:
+        """The law of what an order adds up to."""
+        return cost_distribution(self.model, self._choices, amounts)
+
+    @cached_property
+    def chance_done(self) -> float:
+        """Chance that the order ends with the piece made."""
+        return min(1.0, self.mean(self.succeeded))
+
+    @cached_property
+    def chance_lost(self) -> float:
+        """Chance that it ends with the customer's piece lost."""
+        return self.mean(self.lost)
+
+
+def find_try(model: StageModel, actions: np.ndarray) -> str | None:
+    """The chancy step taken most often; None where nothing is left to chance."""
+    chain = follow_choices(model, actions)
+    visits: dict[int, float] = {}
+    for place, action in enumerate(chain.actions.tolist()):
+        odds = chain.odds[chain.source == place]
+        if int(model.action_kind[action]) == STEP and float(odds.max()) < 1.0:
+            step = int(model.action_step[action])
+            visits[step] = visits.get(step, 0.0) + float(chain.visits[place])
+    if not visits:
+        return None
+    return model.steps[max(visits, key=lambda step: visits[step])]
+
+
+def agree_order(
+    model: StageModel,
+    actions: np.ndarray,
+    *,
+    cost: Floats,
+    try_step: str | None,
+    tries: int | None = None,
+    lost_at: str | None = None,
+    lost_pays: float = 0.0,
+) -> AgreedOrder:
+    """The order that follows these choices under these terms.
+
+    Args:
+        model: The route.
+        actions: Action taken at each stage, shape (n,).
+        cost: What each outcome costs you, shape (k,).
+        try_step: The step whose takings count as tries.
+        tries: The order fails when a try is due after so many; None: no end.
+        lost_at: The stage at which the customer's piece is lost and the order ends.
+        lost_pays: What you then pay for it.
+    Raises: CannotAnswer: so many stages and tries that the law cannot be told.
+    """
+    chain = follow_choices(model, actions)
+    count, layers = len(chain.stages), 1 if tries is None else tries + 1
+    if layers * count > MOST_STAGES:
+        raise CannotAnswer(
+            f"{tries} tries over {count} stages are too many to tell apart",
+            right=f"agree on at most {MOST_STAGES // count - 1}",
+        )
+    is_try = np.array([_is_try(model, action, try_step) for action in chain.actions.tolist()])
+    tried = is_try[chain.source]
+    arrives = model.outcome_stage[chain.outcomes]
+    lost = (arrives >= 0) & np.array([name == lost_at for name in model.stages])[arrives]
+    done = (chain.target < 0) & ~lost
+    onward = ~(done | lost)
+    layer = np.repeat(np.arange(layers), len(chain.source))
+    after = layer + np.tile(tried, layers) if tries is not None else layer
+    due = is_try[chain.target] & onward if tries is not None else np.zeros_like(onward)
+    failed = np.tile(due, layers) & (after >= layers - 1)
+    moves = np.tile(onward, layers) & ~failed & (after < layers)
+    return AgreedOrder(
+        model=_lay_out(
+            layer * count + np.tile(chain.source, layers),
+            np.where(moves, after * count + np.tile(chain.target, layers), END),
+            odds=np.tile(chain.odds, layers),
+            minutes=np.tile(model.minutes[chain.outcomes], layers),
+            start=chain.start,
+        ),
+        cost=np.tile(cost[chain.outcomes] + lost_pays * lost, layers),
+        tried=np.tile(tried, layers).astype(float),
+        succeeded=np.tile(done, layers).astype(float),
+        failed=failed.astype(float),
+        lost=np.tile(lost, layers).astype(float),
+    )
+
+
+def _is_try(model: StageModel, action: int, try_step: str | None) -> bool:
+    is_step = int(model.action_kind[action]) == STEP
+    return is_step and model.steps[int(model.action_step[action])] == try_step
+
+
+def _lay_out(
+    source: np.ndarray, target: np.ndarray, *, odds: Floats, minutes: Floats, start: int
+) -> StageModel:
+    """A model whose stages have one action each."""
+    count = int(source.max()) + 1
+    nothing = csr_array((len(source), 0))
+    return StageModel(
+        stages=[str(stage) for stage in range(count)],
+        start=start,
+        done=np.zeros(count, dtype=bool),
+        steps=["go on"],
+        action_stage=np.arange(count),
+        action_kind=np.full(count, STEP),
+        action_step=np.zeros(count, dtype=int),
+        outcome_action=source,
+        outcome_stage=target,
+        odds=odds,
+        minutes=minutes,
+        items=[],
+        uses=nothing,
+        gives=nothing,
+    )

@@ -1,0 +1,232 @@
+"""The service answer in sentences: why this price, what to agree on, what to beware of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from advisor.decide.service.service_advice import BUY, DECLINE, OFFER, OrdersPrice
+from advisor.decide.service.service_terms import FIXED, ON_SUCCESS, PER_TRY, ServiceTerm
+from advisor.decide.service.winning import GoingRate
+from advisor.figures import amount, percent
+from advisor.routes.total_law import CostDistribution
+
+LIKELY_LOSS = 0.25
+
+
+@dataclass(frozen=True)
+class ServiceStory:
+    """What the sentences tell.
+
+    Attributes:
+        makes, money: Names.
+        orders: How many together.
+        supplies: "mine" or "customer".
+        law: The law of what one order costs you.
+        supplies_cost: Mean cost of the supplies of one order.
+        terms, by_orders: The prices.
+        going: What others ask for the same, as it compares; None: nobody asks.
+        going_level: As quoted; None likewise.
+        verdict: "offer", "decline" or "buy the service".
+        try_step: What counts as a try; None where nothing is left to chance.
+        tries: How many tries the terms on success allow.
+        deposit: What stays with you if it fails.
+        lost_at, lost_pays, chance_lost: Where a customer's piece is lost, what you
+            pay for it, and how likely that is.
+        principle, caution: How the tail is loaded.
+    """
+
+    makes: str
+    money: str
+    orders: int
+    supplies: str
+    law: CostDistribution
+    supplies_cost: float
+    terms: Sequence[ServiceTerm]
+    by_orders: Sequence[OrdersPrice]
+    going: GoingRate | None
+    going_level: float | None
+    verdict: str
+    try_step: str | None
+    tries: int | None
+    deposit: float
+    lost_at: str | None
+    lost_pays: float
+    chance_lost: float
+    principle: str
+    caution: float
+
+    def term(self, kind: str) -> ServiceTerm | None:
+        """The terms of one kind, where they have a price."""
+        return next((t for t in self.terms if t.kind == kind and t.price is not None), None)
+
+
+def service_reasons(story: ServiceStory) -> list[str]:
+    """Why, the decision first."""
+    return [
+        _verdict(story),
+        *_bad_night(story),
+        *_chance_to_win(story),
+        *_losing(story),
+        *_many_orders(story),
+        *(f'Agree before you start: "{each}"' for each in agreements(story)),
+    ]
+
+
+def _verdict(story: ServiceStory) -> str:
+    fixed, money = story.term(FIXED), story.money
+    floor = "no price at all" if fixed is None else f"{amount(fixed.floor)} {money}"
+    if story.going_level is None:
+        return (
+            f"Offer it at {floor} or more: nobody is seen asking a price for {story.makes}, "
+            "so the price is the floor."
+        )
+    rate = f"the going rate of {amount(story.going_level)} {money}"
+    if story.supplies == "customer":
+        rate += f" less {amount(story.supplies_cost)} for the supplies the customer brings"
+    said = {
+        OFFER: f"Offer it: the floor of {floor} lies below {rate}.",
+        DECLINE: f"Decline: {rate} does not pay the floor of {floor}.",
+        BUY: f"Buy it from others: {rate} is less than your own floor of {floor}.",
+    }
+    return said[story.verdict]
+
+
+def _bad_night(story: ServiceStory) -> list[str]:
+    if story.law.sd == 0:
+        return []
+    loaded = (
+        "caution is 0, so nothing is loaded for the tail"
+        if story.caution == 0
+        else f"the tail is loaded by the {_principle(story.principle)} at caution "
+        f"{amount(story.caution)}"
+    )
+    return [
+        f"One order costs you {amount(story.law.mean)} {story.money} on average, "
+        f"{amount(story.law.quantile(0.95))} or more one time in twenty and "
+        f"{amount(story.law.shortfall(0.95))} on average of those; {loaded}."
+    ]
+
+
+def _principle(principle: str) -> str:
+    return {
+        "worst": "mean of the worst 5 %",
+        "sd": "standard deviation",
+        "exponential": "exponential principle",
+    }[principle]
+
+
+def _chance_to_win(story: ServiceStory) -> list[str]:
+    fixed = story.term(FIXED)
+    if fixed is None or fixed.win_chance is None:
+        return []
+    return [
+        f"{amount(fixed.price)} {story.money} fixed is accepted with a chance of "
+        f"{percent(fixed.win_chance)} and is worth most on average; a lower price wins more "
+        "orders, a higher one earns more from each."
+    ]
+
+
+def _losing(story: ServiceStory) -> list[str]:
+    told = [each for each in story.terms if each.loss_chance_one is not None]
+    if not told or not any(each.loss_chance_one for each in told):
+        return []
+    parts = [
+        f"{each.kind} {percent(each.loss_chance_one)} and {percent(each.loss_chance_twenty)}"
+        for each in told
+    ]
+    return [f"Chance to lose money on one order, and on twenty: {'; '.join(parts)}."]
+
+
+def _many_orders(story: ServiceStory) -> list[str]:
+    one, most = story.by_orders[0], story.by_orders[-1]
+    if most.floor >= one.floor * (1 - 1e-4):
+        return []
+    return [
+        f"Luck evens out over many orders: the floor falls from {amount(one.floor)} "
+        f"{story.money} for one to {amount(most.floor)} each for {most.orders}."
+    ]
+
+
+def agreements(story: ServiceStory) -> list[str]:
+    """What to say to the customer, one sentence a kind of terms."""
+    whose = "my own" if story.supplies == "mine" else "your"
+    lost = _if_lost(story)
+    said = []
+    fixed, by_try, success = (story.term(each) for each in (FIXED, PER_TRY, ON_SUCCESS))
+    if fixed is not None:
+        said.append(
+            f"{_piece(story, fixed)}: {_money(fixed, story)}, paid when it is done; I go on with "
+            f"{whose} supplies until it is.{lost}"
+        )
+    if by_try is not None:
+        said.append(
+            f"{_piece(story, by_try)}: {_money(by_try, story)} for each "
+            f"{story.try_step!r}, whatever comes of it, with {whose} supplies.{lost}"
+        )
+    if success is not None:
+        kept = (
+            f"I keep the deposit of {amount(story.deposit)} {story.money}"
+            if story.deposit
+            else "you pay nothing"
+        )
+        said.append(
+            f"{_piece(story, success)}: {_money(success, story)} if it is done within "
+            f"{story.tries} times {story.try_step!r}, with {whose} supplies; else {kept} and "
+            f"you take back what is there.{lost}"
+        )
+    return said
+
+
+def _piece(story: ServiceStory, term: ServiceTerm) -> str:
+    return f"{story.makes}, {term.kind}"
+
+
+def _money(term: ServiceTerm, story: ServiceStory) -> str:
+    return f"{amount(term.price)} {story.money}"
+
+
+def _if_lost(story: ServiceStory) -> str:
+    if story.lost_at is None:
+        return ""
+    if not story.lost_pays:
+        return " If your piece is lost on the way, that is your risk."
+    return (
+        f" If your piece is lost on the way, I pay you {amount(story.lost_pays)} "
+        f"{story.money} for it."
+    )
+
+
+def service_cautions(
+    story: ServiceStory, *, notes: Sequence[str], odds_unsure: bool, luck_left_out: Sequence[str]
+) -> list[str]:
+    """What to beware of; the notes of other parts come first.
+
+    Args:
+        odds_unsure: Whether odds were learned from tries.
+        luck_left_out: Items made on the way, whose luck the terms by tries leave out.
+    """
+    cautions = list(dict.fromkeys(notes))
+    if story.going_level is None:
+        cautions.append(
+            f"No going rate: nobody is seen asking a price for {story.makes}; "
+            f'quote one: makeworth quote "{story.makes}" PRICE.'
+        )
+    elif story.going is not None:
+        cautions.append(
+            "Assumed, not seen: half the customers accept the going rate, and fewer a higher "
+            "price, as single asks are spread about it."
+        )
+    if story.caution == 0 and story.law.sd > 0:
+        cautions.append("Nothing is paid for the bad night: set caution, or say --caution 0.3.")
+    if story.lost_at is not None:
+        cautions.append(
+            f"The customer's piece is lost at {story.lost_at!r} with a chance of "
+            f"{percent(story.chance_lost)} an order, {amount(story.chance_lost * story.lost_pays)} "
+            f"{story.money} of the cost."
+        )
+    if odds_unsure:
+        cautions.append("Terms by tries are worked out at the likeliest odds, not over all.")
+    if luck_left_out:
+        cautions.append(f"Terms by tries count {', '.join(luck_left_out)} at mean cost.")
+    return cautions

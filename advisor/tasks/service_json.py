@@ -1,0 +1,80 @@
+"""The service answer as the plain values of its JSON, and the line to put up."""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import Any
+
+from advisor.decide.service.service_reasons import agreements
+from advisor.figures import amount
+from advisor.routes.route_json import QUANTILES, WORST
+from advisor.tasks.serving import Service
+from advisor.times import us_to_rfc3339
+
+
+def service_json(service: Service) -> dict[str, Any]:
+    """The answer of `advise service ROUTE --json`; what does not exist is None."""
+    law, story, pricing = service.law, service.story, service.pricing
+    return {
+        "route": service.cost.route,
+        "makes": service.cost.makes,
+        "orders": service.question.orders,
+        "supplies": service.question.supplies,
+        "money": pricing.market.money,
+        "as_of": us_to_rfc3339(pricing.market.as_of_us),
+        "principle": story.principle,
+        "caution": story.caution,
+        "cost": {
+            "mean": law.mean,
+            "sd": law.sd if isfinite(law.sd) else None,
+            "quantiles": {share: law.quantile(float(share)) for share in QUANTILES},
+            "shortfall_95": law.shortfall(WORST),
+        },
+        "terms": [
+            {
+                "kind": each.kind,
+                "floor": each.floor,
+                "price": each.price,
+                "win_chance": each.win_chance,
+                "loss_chance": each.loss_chance,
+                "loss_chance_one": each.loss_chance_one,
+                "loss_chance_twenty": each.loss_chance_twenty,
+                "profit_per_hour": each.profit_per_hour,
+                "pay_for_piece": each.pay_for_piece,
+                "chance_done": each.chance_done,
+            }
+            for each in service.terms
+        ],
+        "by_orders": [
+            {"orders": each.orders, "price": each.price, "floor": each.floor}
+            for each in service.by_orders
+        ],
+        "going_rate": None
+        if service.rate is None
+        else {"level": service.rate.level, "sd": service.rate.sd},
+        "verdict": service.verdict,
+        "try": None
+        if story.try_step is None
+        else {"step": story.try_step, "agreed": story.tries, "deposit": story.deposit},
+        "lost": None
+        if story.lost_at is None
+        else {"stage": story.lost_at, "chance": story.chance_lost, "pays": story.lost_pays},
+        "agree": agreements(story),
+        "post": post_line(service),
+        "reasons": list(service.reasons),
+        "cautions": list(service.cautions),
+    }
+
+
+def post_line(service: Service) -> str | None:
+    """The line to put up; None where the service is not to be offered."""
+    if service.verdict != "offer" or not service.by_orders:
+        return None
+    story, money = service.story, service.pricing.market.money
+    one, many = service.by_orders[0], service.by_orders[-1]
+    each = f"{amount(one.price, digits=3)} {money}"
+    text = f"Service: {story.makes}, {each} each"
+    if amount(many.price, digits=3) != amount(one.price, digits=3):
+        text += f", {amount(many.price, digits=3)} each from {many.orders} on"
+    whose = "my supplies" if story.supplies == "mine" else "bring your supplies"
+    return f"{text}; {whose}, paid when done"

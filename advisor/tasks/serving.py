@@ -1,0 +1,328 @@
+"""What to charge for a service: gathers the route's cost and the going rate, and answers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cache, partial
+from math import hypot, isfinite
+
+import numpy as np
+
+from advisor.decide.service.agreed_order import AgreedOrder, agree_order, find_try
+from advisor.decide.service.premiums import find_premium
+from advisor.decide.service.service_advice import (
+    DECLINE,
+    OrdersPrice,
+    decide_service,
+    price_by_orders,
+)
+from advisor.decide.service.service_reasons import ServiceStory, service_cautions, service_reasons
+from advisor.decide.service.service_terms import (
+    FIXED,
+    ON_SUCCESS,
+    PER_TRY,
+    Offer,
+    ServiceTerm,
+    make_offer,
+    weigh_terms,
+)
+from advisor.decide.service.winning import PLAIN_LOG_SD, GoingRate
+from advisor.errors import BadInput, CannotAnswer, WrongUse
+from advisor.names import did_you_mean, name_key
+from advisor.routes.cost_answer import RouteCost
+from advisor.routes.total_law import CostDistribution
+from advisor.tasks.pricing import Pricing
+from advisor.tasks.routing import RouteBook, buy_prices, cost_route
+from advisor.tasks.walked_prices import cost_at_walked_prices
+
+MOST_ORDERS = 1000
+MOST_TRIES = 10_000
+WHOSE = ("mine", "customer")
+ENOUGH_TRIES = 0.8
+"""Unless said, the terms on success allow so many tries as are enough in 8 of 10 cases."""
+
+
+@dataclass(frozen=True)
+class ServiceQuestion:
+    """What is to be agreed on.
+
+    Attributes:
+        route: As typed.
+        orders: How many orders together.
+        supplies: "mine" or "customer".
+        deposit: Kept where terms on success fail, in the workspace money, >= 0.
+        principle: How the tail is loaded: "worst", "sd", "exponential".
+        caution: How much of it; None as in the settings.
+        tries: Tries allowed on success; None: enough in 8 of 10 cases.
+        lost_at: Stage at which the customer's piece is lost; None: it is not.
+        lost_pays: What is then paid for it, in the workspace money.
+        needed: Whether one needs the service oneself.
+    """
+
+    route: str
+    orders: int = 1
+    supplies: str = "mine"
+    deposit: float = 0.0
+    principle: str = "worst"
+    caution: float | None = None
+    tries: int | None = None
+    lost_at: str | None = None
+    lost_pays: float = 0.0
+    needed: bool = False
+
+
+@dataclass(frozen=True)
+class Service:
+    """The answer.
+
+    Attributes:
+        cost: The route's cost for all orders together, as it stands.
+        law: The law of what they cost you.
+        terms, by_orders, verdict: The advice.
+        rate: The going rate as quoted; None where nobody asks.
+        story: What the sentences are made from.
+        reasons, cautions: Sentences.
+        pricing: The prices that all rests on.
+    """
+
+    question: ServiceQuestion
+    cost: RouteCost
+    law: CostDistribution
+    terms: tuple[ServiceTerm, ...]
+    by_orders: tuple[OrdersPrice, ...]
+    verdict: str
+    rate: GoingRate | None
+    story: ServiceStory
+    reasons: tuple[str, ...]
+    cautions: tuple[str, ...]
+    pricing: Pricing
+
+
+def advise_service(book: RouteBook, pricing: Pricing, question: ServiceQuestion) -> Service:
+    """Answer what to charge for making a route's piece for others.
+
+    Raises: WrongUse, BadInput: terms that cannot be meant. CannotAnswer: no route, items
+        without a price, a cost without a mean.
+    """
+    _refuse_unsound(question)
+    work = _find_work(book, pricing, question)
+    offers, try_step, tries, notes = _find_offers(work, question, pricing)
+    caution = pricing.settings.trade.caution if question.caution is None else question.caution
+    premium = find_premium(question.principle, caution, work.law(1))
+    rate = find_going_rate(work.cost.makes, pricing)
+    going = rate
+    if rate is not None and question.supplies == "customer":
+        going = _less_supplies(rate, work.supplies_cost)
+    terms = weigh_terms(
+        offers,
+        orders=question.orders,
+        premium=premium,
+        going=going,
+        hour_value=float(pricing.settings.trade.hour_value),
+    )
+    verdict = _verdict(terms, offers, rate, going, needed=_is_needed(book, work.cost, question))
+    by_orders = price_by_orders(offers[0], question.orders, premium=premium, going=going)
+    story = ServiceStory(
+        makes=work.cost.makes,
+        money=pricing.market.money,
+        orders=question.orders,
+        supplies=question.supplies,
+        law=work.law(1),
+        supplies_cost=work.supplies_cost,
+        terms=terms,
+        by_orders=by_orders,
+        going=going,
+        going_level=None if rate is None else rate.level,
+        verdict=verdict,
+        try_step=try_step,
+        tries=tries,
+        deposit=question.deposit,
+        lost_at=question.lost_at,
+        lost_pays=question.lost_pays,
+        chance_lost=offers[0].order.chance_lost,
+        principle=question.principle,
+        caution=caution,
+    )
+    return Service(
+        question=question,
+        cost=work.cost,
+        law=work.law(question.orders),
+        terms=tuple(terms),
+        by_orders=tuple(by_orders),
+        verdict=verdict,
+        rate=rate,
+        story=story,
+        reasons=tuple(service_reasons(story)),
+        cautions=tuple(
+            service_cautions(
+                story,
+                notes=[*work.cost.cautions, *notes, *pricing.market.cautions],
+                odds_unsure=bool(work.cost.odds_sd) and len(offers) > 1,
+                luck_left_out=list(work.cost.made) if len(offers) > 1 else [],
+            )
+        ),
+        pricing=pricing,
+    )
+
+
+def _refuse_unsound(question: ServiceQuestion) -> None:
+    if not 1 <= question.orders <= MOST_ORDERS:
+        raise WrongUse(f"--orders {question.orders} is out of range", right=f"1 to {MOST_ORDERS}")
+    if question.supplies not in WHOSE:
+        raise WrongUse(
+            f"--supplies {question.supplies!r} is neither mine nor customer",
+            right="write --supplies mine",
+        )
+    if question.tries is not None and not 1 <= question.tries <= MOST_TRIES:
+        raise WrongUse(f"--tries {question.tries} is out of range", right=f"1 to {MOST_TRIES}")
+    for option, money in (("--deposit", question.deposit), ("--lost", question.lost_pays)):
+        if not (isfinite(money) and money >= 0):
+            raise WrongUse(f"{option} {money:g} is no amount to agree on", right="0 or more")
+
+
+@dataclass(frozen=True)
+class _Work:
+    """What the orders cost you: all together, one by one, and the law of any number."""
+
+    cost: RouteCost
+    amounts: np.ndarray
+    one: RouteCost
+    law: Callable[[int], CostDistribution]
+    supplies_cost: float
+
+
+def _find_work(book: RouteBook, pricing: Pricing, question: ServiceQuestion) -> _Work:
+    route, orders = book.named(question.route), question.orders
+    cost = cost_at_walked_prices(book, route, pricing, goal="keep", count=orders).cost
+    if cost.mean is None:
+        raise CannotAnswer(
+            f"no mean cost of {route!r} exists, so no price can be told",
+            right="log tries of the step whose odds are not known",
+        )
+    buy = buy_prices(pricing) | {each.item: each.unit_price for each in cost.use.values()}
+    costed = cache(lambda count: cost_route(book, route, pricing=pricing, pieces=count, buy=buy))
+    one, hour_value = costed(1), float(pricing.settings.trade.hour_value)
+    own = question.supplies == "mine"
+
+    def law(count: int) -> CostDistribution:
+        if count == 1 or one.odds_sd:
+            found = costed(count)
+            return found.law if own else _timed(found.minutes, hour_value)
+        return law(1).n_fold(count)
+
+    minutes = np.asarray(one.model.minutes) * hour_value / 60.0
+    spent = (one.mean or 0.0) - hour_value * one.minutes.mean / 60.0
+    return _Work(cost, one.outcome_costs if own else minutes, one, cache(law), spent)
+
+
+def _timed(minutes: CostDistribution, hour_value: float) -> CostDistribution:
+    """The law of what the time is worth."""
+    rate = hour_value / 60.0
+    if rate == 0:
+        return CostDistribution.certain(0.0)
+    return CostDistribution(
+        low=rate * minutes.low,
+        step=rate * minutes.step,
+        pmf=minutes.pmf,
+        mean=rate * minutes.mean,
+        sd=rate * minutes.sd,
+        mass_left=minutes.mass_left,
+        rounding_sd=rate * minutes.rounding_sd,
+    )
+
+
+def _find_offers(
+    work: _Work, question: ServiceQuestion, pricing: Pricing
+) -> tuple[list[Offer], str | None, int | None, list[str]]:
+    """The three kinds of terms as far as they make sense; the try; the tries allowed."""
+    model, actions = work.one.model, work.one.actions
+    lost_at = None if question.lost_at is None else _known_stage(work.one, question.lost_at)
+    kept = 1.0 - float(pricing.settings.trade.sale_fee)
+    try_step = find_try(model, actions)
+    agree = partial(
+        agree_order,
+        model,
+        actions,
+        cost=work.amounts,
+        try_step=try_step,
+        lost_at=lost_at,
+        lost_pays=question.lost_pays,
+    )
+    order: AgreedOrder = agree()
+    if order.chance_done <= 0:
+        raise CannotAnswer(
+            f"every order ends with the piece lost at {lost_at!r}", right="name another stage"
+        )
+    exact = work.law if lost_at is None else None
+    offers = [make_offer(FIXED, order, kept=kept, cost_law=exact)]
+    if try_step is None:
+        return offers, None, None, ["Nothing is left to chance: only fixed terms make sense."]
+    offers.append(make_offer(PER_TRY, order, kept=kept))
+    tries = question.tries or max(1, round(order.law(order.tried).quantile(ENOUGH_TRIES)))
+    try:
+        capped = agree(tries=tries)
+        if capped.chance_done <= 0:
+            return offers, try_step, None, [f"{tries} tries can never be enough."]
+        offers.append(make_offer(ON_SUCCESS, capped, kept=kept, deposit=question.deposit))
+    except CannotAnswer as fault:
+        return offers, try_step, None, [f"No terms on success: {fault}."]
+    return offers, try_step, tries, []
+
+
+def _known_stage(cost: RouteCost, typed: str) -> str:
+    """The route's stage of this name.
+
+    Raises: BadInput: it has no such stage.
+    """
+    for stage in cost.model.stages:
+        if name_key(stage) == name_key(typed):
+            return stage
+    right = did_you_mean(typed, cost.model.stages) or f"as in routes/{cost.route}.toml"
+    raise BadInput(f"{cost.route!r} has no such stage", stage=typed, right=right)
+
+
+def find_going_rate(item: str, pricing: Pricing) -> GoingRate | None:
+    """What others ask for an item; None where nobody is seen asking."""
+    name = pricing.name(item)
+    if name in pricing.fixed:
+        return GoingRate(pricing.fixed[name], 0.0, PLAIN_LOG_SD) if pricing.fixed[name] else None
+    levels = pricing.levels(name)
+    if levels is None or levels.ask is None:
+        return None
+    spread = PLAIN_LOG_SD if levels.ask_path is None else levels.ask_path.quote_sd
+    return GoingRate(levels.ask.level, levels.ask.sd, hypot(spread, levels.ask.log_sd))
+
+
+def _less_supplies(rate: GoingRate, supplies: float) -> GoingRate | None:
+    """What is left of the going rate for the work, where the customer brings the supplies."""
+    left = rate.level - supplies
+    if left <= 0:
+        return None
+    return replace(rate, level=left, log_sd=rate.log_sd * rate.level / left)
+
+
+def _verdict(
+    terms: list[ServiceTerm],
+    offers: list[Offer],
+    rate: GoingRate | None,
+    going: GoingRate | None,
+    *,
+    needed: bool,
+) -> str:
+    if rate is not None and going is None:
+        return DECLINE
+    return decide_service(terms, offers, rate=None if going is None else going.level, needed=needed)
+
+
+def _is_needed(book: RouteBook, cost: RouteCost, question: ServiceQuestion) -> bool:
+    """Whether one needs it oneself: as said, or because a route uses it."""
+    if question.needed:
+        return True
+    wanted = name_key(cost.makes)
+    return any(
+        name_key(each.item or "") == wanted
+        for route in book.routes.values()
+        for step in route.steps
+        for each in (*step.uses, *(use for outcome in step.outcomes for use in outcome.uses))
+    )
