@@ -54,23 +54,33 @@ def look_ahead(table: TrackTable, smoothed: Trace, noise: TrackNoise, *, days: f
 
 
 def strays_in_hindsight(table: TrackTable, smoothed: Trace, noise: TrackNoise) -> Bools:
-    """(T, n), what was taken for a stray and still is, some rows later.
+    """(T, n), what looks like a stray once the next rows are known.
 
-    The first quotes after a jump look like strays; if the level has gone to where
-    they were, a forecast of them is to be judged by them.
+    The first quotes after a jump were taken for strays; if the level has gone to
+    where they were, forecasts are to be judged by them. And a quote that was
+    believed is a stray if it lies far from the level both before and after.
     """
+    rows = len(table.days)
     stray: Bools = smoothed.stray >= 0.5
-    if not stray.any():
+    if rows < 2:
         return stray
-    row, column = np.nonzero(stray)
-    later = np.minimum(row + _HINDSIGHT_ROWS, table.length[column] - 1)
-    gap = table.days[later, column] - table.days[row, column]
-    usual = smoothed.var[later, column] + noise.noise_var[column] + noise.step_var[column] * gap
-    away = table.log_price[row, column] - smoothed.mean[later, column]
-    borne_out = (later > row) & (away**2 < _BORNE_OUT_SDS**2 * usual)
-    stray = stray.copy()
-    stray[row[borne_out], column[borne_out]] = False
-    return stray
+    after = np.minimum(np.arange(rows)[:, None] + _HINDSIGHT_ROWS, table.length - 1)
+    before = np.maximum(np.arange(rows) - 1, 0)
+    column = np.arange(len(table.length))
+    far_after = _sds_away(table, smoothed, noise, other=(after, column)) > _BORNE_OUT_SDS
+    far_before = _sds_away(table, smoothed, noise, other=(before[:, None], column)) > _BORNE_OUT_SDS
+    known = after > np.arange(rows)[:, None]
+    return np.where(known, far_after & (stray | far_before), stray)
+
+
+def _sds_away(
+    table: TrackTable, smoothed: Trace, noise: TrackNoise, *, other: tuple[Ints, Ints]
+) -> Floats:
+    """How far each observation lies from the level at another row, in sd expected of that."""
+    gap = np.abs(table.days[other] - table.days)
+    usual = smoothed.var[other] + noise.noise_var * table.noise_scale + noise.step_var * gap
+    away: Floats = np.abs(table.log_price - smoothed.mean[other]) / np.sqrt(usual)
+    return away
 
 
 class _Later:

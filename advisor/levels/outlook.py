@@ -17,8 +17,9 @@ LONGEST_PATH_DAYS = 120
 _FAINT = 0.002
 """A rival story less likely than this is not told."""
 
-_LEAST_STEP_SHARE = 0.25
-"""Calibration may narrow a day's own spread to half, no further."""
+_LEAST_SHARE = 0.3
+_LEAST_STEP_SHARE = 0.1
+"""Calibration may narrow the variance ahead, and that of a day's step, so far."""
 
 
 def law_of_track(followed: FollowedMarket, column: int, *, as_of_us: int) -> PathLaw:
@@ -43,7 +44,8 @@ def law_of_track(followed: FollowedMarket, column: int, *, as_of_us: int) -> Pat
     mean, var, weight = mean[told], var[told], weight[told] / weight[told].sum()
     central, far = _factors(followed, column)
     changes = _changes(followed, column, age_days=age_days, as_of_us=as_of_us)
-    calibrated = central**2 * (spread + step_var * np.arange(LONGEST_PATH_DAYS + 1))
+    stated: Floats = spread + step_var * np.arange(LONGEST_PATH_DAYS + 1.0)
+    calibrated = _calibrated(stated, float(noise.noise_var[column]), factor=central)
     steps = np.maximum(np.diff(calibrated), _LEAST_STEP_SHARE * step_var)
     return PathLaw(
         part_log=mean + changes[0],
@@ -52,8 +54,20 @@ def law_of_track(followed: FollowedMarket, column: int, *, as_of_us: int) -> Pat
         drift=changes[1:],
         day_sd=np.sqrt(steps),
         far=far,
-        quote_sd=float(central[0] * np.sqrt(noise.noise_var[column])),
+        quote_sd=float(np.sqrt(noise.noise_var[column])),
     )
+
+
+def _calibrated(stated: Floats, noise_var: float, *, factor: Floats) -> Floats:
+    """Variance of the level by day ahead, once past errors have been heard.
+
+    The factor was learned on quotes, level and noise together. What the noise does
+    not explain is the level's; today's level is too near to tell them apart.
+    """
+    of_level = factor**2 * (stated + noise_var) - noise_var
+    calibrated = np.maximum(of_level, _LEAST_SHARE * stated)
+    calibrated[0] = factor[0] ** 2 * stated[0]
+    return np.maximum.accumulate(calibrated)
 
 
 def _factors(followed: FollowedMarket, column: int) -> tuple[Floats, Floats]:
