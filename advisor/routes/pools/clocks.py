@@ -33,6 +33,7 @@ from advisor.errors import CannotAnswer
 from advisor.routes.pools.lumping import DrawUse
 from advisor.routes.pools.parts import KindParts, Pieces
 from advisor.routes.pools.pool import Sizes
+from advisor.routes.stated import MOST_STAGES
 
 STEP_OF_LOG_TIME = 1 / 8
 """Step of the trapezoid rule; its error here is far below rounding (see the tests)."""
@@ -236,6 +237,7 @@ def _joint_law(
     )
     for each in smaller:
         joined = _together(joined, each, number)
+    _refuse_too_many(joined, largest, number)
     measure = STEP_OF_LOG_TIME * times
     rows, odds = [], []
     for size, other in product(range(number + 1), repeat=2):
@@ -249,6 +251,18 @@ def _joint_law(
         )
         odds.append(law.ravel())
     return np.concatenate(rows), np.concatenate(odds)
+
+
+def _refuse_too_many(one: KindInTime, two: KindInTime, number: int) -> None:
+    """Refuse more pieces than stages are solved, before making any."""
+    sizes = np.bincount(two.sizes, minlength=number + 1)
+    left = number - one.sizes
+    count = int(sizes[left[(left >= 0) & (left < len(sizes))]].sum())
+    if count > MOST_STAGES:
+        raise CannotAnswer(
+            f"a redraw gives {count:,} different pieces",
+            right=f"at most {MOST_STAGES:,} are solved: mention fewer affixes in wants and steps",
+        )
 
 
 def _together(one: KindInTime, two: KindInTime, most: int) -> KindInTime:

@@ -164,6 +164,7 @@ def test_a_missing_part_of_the_pool(tmp_path, part):
 
 FINISH = 'all = ["flame:2", "chime"]'
 DRAW = 'effect = { redraw = "all" }'
+TO = 'to = "empty table"'
 ROUTE_FAULTS = [
     ('base = "lantern frame"', 'base = "lantern fraem"', 4, 'did you mean "lantern frame"'),
     ('pool = "lantern"', 'pool = "lantren"', None, 'did you mean "lantern"'),
@@ -203,8 +204,8 @@ ROUTE_FAULTS = [
     ("put = []", "", 8, "leads nowhere|starts without one"),
     ('to = "empty table"', 'to = "empty tabel"', 21, 'did you mean "empty table"'),
     ('to = "empty table"', "", 18, "does nothing"),
-    ('to = "empty table"', 'to = "empty table"\neffect = { add = 1 }', 22, "both `effect` and `to`"),
-    ('when = {}\nto = "empty table"', 'when = { all = ["tide song"] }\nto = "empty table"', 20, "`when` cannot be met"),
+    (TO, TO + "\neffect = { add = 1 }", 22, "both `effect` and `to`"),
+    ("when = {}\n" + TO, 'when = { all = ["tide song"] }\n' + TO, 20, "`when` cannot be met"),
 ]  # fmt: skip
 
 
