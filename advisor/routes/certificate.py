@@ -127,9 +127,9 @@ def _longest_tied_steps(
         if not longer.any():
             break
         changed = np.where(longer, longest, policy)
-        while len(loop := problem.find_endless_stages(changed)):
-            even[changed[loop][changed[loop] != policy[loop]]] = True
-            changed[loop] = policy[loop]
+        while (endless := problem.find_endless_stages(changed) >= 0).any():
+            even[changed[endless & (changed != policy)]] = True
+            changed = np.where(endless, policy, changed)
         policy = changed
         steps = problem.equations(policy).solve(np.ones(len(policy)))
     return steps, even

@@ -81,19 +81,17 @@ class CostProblem:
         return at_least[position]
 
     def find_endless_stages(self, policy: np.ndarray) -> np.ndarray:
-        """Stages of one loop that a way never leaves again; empty if it surely ends."""
+        """For each stage the number of the loop it is in that a way never leaves, or -1."""
         from scipy.sparse.csgraph import connected_components
 
         chosen = self.table.moves[policy]
-        leaves = self.table.ending_odds[policy] > 0
-        _, component = connected_components(chosen, connection="strong")
+        count, component = connected_components(chosen, connection="strong")
         source = np.repeat(np.arange(len(policy)), np.diff(chosen.indptr))
-        leaves[source[component[source] != component[chosen.indices]]] = True
-        closed = np.ones(component.max() + 1, dtype=bool)
-        closed[component[leaves]] = False
-        if not closed.any():
-            return np.zeros(0, dtype=int)
-        return np.flatnonzero(component == np.flatnonzero(closed)[0])
+        closed = np.ones(count, dtype=bool)
+        closed[component[self.table.ending_odds[policy] > 0]] = False
+        closed[component[source[component[source] != component[chosen.indices]]]] = False
+        number = np.where(closed, np.cumsum(closed) - 1, -1)
+        return np.asarray(number[component])
 
 
 def pose_problem(

@@ -38,7 +38,7 @@ from advisor.routes.ties import settle_ties
 ROUNDS_AT_MOST = 2000
 NOISE = 1e-14
 SWEEP_FROM = 2000
-SWEEPS = 30
+SWEEPS = 15
 LEAK = 1e-8
 STEPS_TOO_MANY = 1e8
 GAP = 1e-9
@@ -190,15 +190,17 @@ def _keep_ending(
     """The changed way, if it still ends; a loop in it is refused if it earns, else left out."""
     while True:
         loop = problem.find_endless_stages(changed)
-        if not len(loop):
+        if not (loop >= 0).any():
             return changed
-        per_round, visits = _earn_per_round(problem, changed, loop)
-        size = float(visits @ problem.sizes[changed[loop]])
-        if per_round < -1e-12 * size:
-            actions = problem.actions[changed[loop]]
-            refuse_earning_loop(model, actions, -per_round / float(visits.sum()))
-        changed = changed.copy()
-        changed[loop] = policy[loop]
+        inside = np.flatnonzero(loop >= 0)
+        inside = inside[np.argsort(loop[inside], kind="stable")]
+        for stages in np.split(inside, np.flatnonzero(np.diff(loop[inside])) + 1):
+            per_round, visits = _earn_per_round(problem, changed, stages)
+            size = float(visits @ problem.sizes[changed[stages]])
+            if per_round < -1e-12 * size:
+                actions = problem.actions[changed[stages]]
+                refuse_earning_loop(model, actions, -per_round / float(visits.sum()))
+        changed = np.where(loop >= 0, policy, changed)
 
 
 def _earn_per_round(
