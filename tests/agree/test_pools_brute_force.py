@@ -298,7 +298,9 @@ def test_clear(tmp_path, case, affix):
             made.compare(worker.branches(made.row(piece)), {piece - leaving: Fraction(1)})
 
 
-@pytest.mark.parametrize(("number", "set_name", "kind"), [(2, "", None), (3, "", "inlaid"), (3, "hidden", None)])
+@pytest.mark.parametrize(
+    ("number", "set_name", "kind"), [(2, "", None), (3, "", "inlaid"), (3, "hidden", None)]
+)
 def test_choose(tmp_path, case, number, set_name, kind):
     affixes, how = case
     effect = Choose(number, kind, set_name, False)
