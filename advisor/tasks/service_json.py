@@ -5,7 +5,9 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
+from advisor.decide.service.service_advice import OFFER
 from advisor.decide.service.service_reasons import agreements
+from advisor.decide.service.service_terms import FIXED, ON_SUCCESS, PER_TRY
 from advisor.figures import amount
 from advisor.routes.route_json import QUANTILES, WORST
 from advisor.tasks.serving import Service
@@ -68,13 +70,25 @@ def service_json(service: Service) -> dict[str, Any]:
 
 def post_line(service: Service) -> str | None:
     """The line to put up; None where the service is not to be offered."""
-    if service.verdict != "offer" or not service.by_orders:
-        return None
     story, money = service.story, service.pricing.market.money
-    one, many = service.by_orders[0], service.by_orders[-1]
-    each = f"{amount(one.price, digits=3)} {money}"
-    text = f"Service: {story.makes}, {each} each"
-    if amount(many.price, digits=3) != amount(one.price, digits=3):
-        text += f", {amount(many.price, digits=3)} each from {many.orders} on"
+    if service.verdict != OFFER:
+        return None
     whose = "my supplies" if story.supplies == "mine" else "bring your supplies"
-    return f"{text}; {whose}, paid when done"
+    if story.offered(FIXED) is not None:
+        return f"Service: {story.makes}, {_prices(service)}; {whose}, paid when done"
+    by_try, success = story.offered(PER_TRY), story.offered(ON_SUCCESS)
+    if by_try is not None:
+        each = f"{amount(by_try.price, digits=3)} {money} for each {story.try_step!r}"
+        return f"Service: {story.makes}, {each}; {whose}"
+    if success is not None:
+        paid = f"{amount(success.price, digits=3)} {money} on success"
+        return f"Service: {story.makes}, {paid} within {story.tries} tries; {whose}"
+    return None
+
+
+def _prices(service: Service) -> str:
+    """The fixed price, and that of the largest number of orders where it is lower."""
+    one, many = service.by_orders[0], service.by_orders[-1]
+    first, last = (amount(each.price, digits=3) for each in (one, many))
+    text = f"{first} {service.pricing.market.money} each"
+    return text if first == last else f"{text}, {last} each for {many.orders}"

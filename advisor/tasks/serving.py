@@ -121,7 +121,7 @@ def advise_service(book: RouteBook, pricing: Pricing, question: ServiceQuestion)
         going=going,
         hour_value=float(pricing.settings.trade.hour_value),
     )
-    verdict = _verdict(terms, offers, rate, going, needed=_is_needed(book, work.cost, question))
+    verdict = _verdict(terms, rate, going, needed=_is_needed(book, work.cost, question))
     by_orders = price_by_orders(offers[0], question.orders, premium=premium, going=going)
     story = ServiceStory(
         makes=work.cost.makes,
@@ -304,7 +304,6 @@ def _less_supplies(rate: GoingRate, supplies: float) -> GoingRate | None:
 
 def _verdict(
     terms: list[ServiceTerm],
-    offers: list[Offer],
     rate: GoingRate | None,
     going: GoingRate | None,
     *,
@@ -312,7 +311,7 @@ def _verdict(
 ) -> str:
     if rate is not None and going is None:
         return DECLINE
-    return decide_service(terms, offers, rate=None if going is None else going.level, needed=needed)
+    return decide_service(terms, rate=None if going is None else going.level, needed=needed)
 
 
 def _is_needed(book: RouteBook, cost: RouteCost, question: ServiceQuestion) -> bool:

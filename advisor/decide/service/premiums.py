@@ -21,7 +21,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from advisor.errors import WrongUse
+from advisor.errors import CannotAnswer, WrongUse
 from advisor.routes.total_law import CostDistribution
 
 PRINCIPLES = ("worst", "sd", "exponential")
@@ -30,8 +30,11 @@ NORMAL_WORST = 2.062712807507
 """How many standard deviations the worst 5 % of a normal law lie above its mean, on average:
 phi(z) / 0.05 at z = 1.644854 (Rockafellar & Uryasev 2000)."""
 
-Premium = Callable[[CostDistribution], float]
-"""What one must be paid to carry a cost of this law."""
+Laws = Callable[[int], CostDistribution]
+"""The law of the cost of so many orders together."""
+
+Premium = Callable[[Laws, int], float]
+"""What one must be paid to carry the cost of so many orders together."""
 
 
 def find_premium(principle: str, caution: float, one_order: CostDistribution) -> Premium:
@@ -50,11 +53,12 @@ def find_premium(principle: str, caution: float, one_order: CostDistribution) ->
     if not 0 <= caution <= 1:
         raise WrongUse(f"--caution {caution:g} is out of range", right="0 to 1")
     if caution == 0 or principle == "worst":
-        return lambda law: worst_premium(law, caution)
+        return lambda laws, orders: worst_premium(laws(orders), caution)
     if principle == "sd":
-        return lambda law: law.mean + caution * NORMAL_WORST * law.sd
+        return lambda laws, orders: sd_premium(laws(orders), caution)
     aversion = _aversion_for(one_order, worst_premium(one_order, caution))
-    return lambda law: exponential_premium(law, aversion)
+    # it adds up over independent orders, so only the law of one is needed
+    return lambda laws, orders: orders * exponential_premium(laws(1), aversion)
 
 
 def worst_premium(law: CostDistribution, caution: float) -> float:
@@ -62,6 +66,19 @@ def worst_premium(law: CostDistribution, caution: float) -> float:
     if caution == 0:
         return law.mean
     return (1.0 - caution) * law.mean + caution * law.shortfall(1.0 - WORST_SHARE)
+
+
+def sd_premium(law: CostDistribution, caution: float) -> float:
+    """The mean plus caution times the loading of a normal law's worst 5 %.
+
+    Raises: CannotAnswer: the standard deviation does not exist.
+    """
+    if not math.isfinite(law.sd):
+        raise CannotAnswer(
+            "the cost has no standard deviation, for its odds are hardly known",
+            right="say --principle worst",
+        )
+    return law.mean + caution * NORMAL_WORST * law.sd
 
 
 def exponential_premium(law: CostDistribution, aversion: float) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from advisor.decide.service.premiums import Premium
-from advisor.decide.service.service_terms import FIXED, Offer, ServiceTerm, find_floor
+from advisor.decide.service.service_terms import Offer, ServiceTerm, find_floor
 from advisor.decide.service.winning import GoingRate, price_to_ask
 
 OFFER, DECLINE, BUY = "offer", "decline", "buy the service"
@@ -35,25 +35,18 @@ def price_by_orders(
     return prices
 
 
-def decide_service(
-    terms: Sequence[ServiceTerm], offers: Sequence[Offer], *, rate: float | None, needed: bool
-) -> str:
+def decide_service(terms: Sequence[ServiceTerm], *, rate: float | None, needed: bool) -> str:
     """Offer it, decline, or have others do it.
 
     Args:
         rate: What others ask, less what the customer brings; None where nobody asks.
         needed: Whether one needs the service oneself.
     """
-    floors = [
-        offer.pay_for_piece(term.floor)
-        for term, offer in zip(terms, offers, strict=True)
-        if term.floor is not None
-    ]
-    if rate is None or any(floor <= rate for floor in floors):
-        return OFFER if floors else DECLINE
-    return BUY if needed else DECLINE
+    if any(pays(each, rate) for each in terms):
+        return OFFER
+    return BUY if needed and rate is not None else DECLINE
 
 
-def fixed_term(terms: Sequence[ServiceTerm]) -> ServiceTerm:
-    """The fixed terms among all."""
-    return next(each for each in terms if each.kind == FIXED)
+def pays(term: ServiceTerm, rate: float | None) -> bool:
+    """Whether terms have a floor that the going rate covers; any floor will do without one."""
+    return term.floor_pay is not None and (rate is None or term.floor_pay <= rate)

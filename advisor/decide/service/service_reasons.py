@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from advisor.decide.service.service_advice import BUY, DECLINE, OFFER, OrdersPrice
-from advisor.decide.service.service_terms import FIXED, ON_SUCCESS, PER_TRY, ServiceTerm
+from advisor.decide.service.service_advice import BUY, DECLINE, OFFER, OrdersPrice, pays
+from advisor.decide.service.service_terms import FIXED, KINDS, ServiceTerm
 from advisor.decide.service.winning import GoingRate
 from advisor.figures import amount, percent
 from advisor.routes.total_law import CostDistribution
@@ -56,21 +56,28 @@ class ServiceStory:
     principle: str
     caution: float
 
+    @property
+    def rate(self) -> float | None:
+        """What others ask for the same work; None: nobody asks."""
+        return None if self.going is None else self.going.level
+
     def term(self, kind: str) -> ServiceTerm | None:
         """The terms of one kind, where they have a price."""
         return next((t for t in self.terms if t.kind == kind and t.price is not None), None)
 
+    def offered(self, kind: str) -> ServiceTerm | None:
+        """The terms of one kind, where the going rate covers their floor."""
+        term = self.term(kind)
+        return term if term is not None and pays(term, self.rate) else None
+
 
 def service_reasons(story: ServiceStory) -> list[str]:
     """Why, the decision first."""
-    return [
-        _verdict(story),
-        *_bad_night(story),
-        *_chance_to_win(story),
-        *_losing(story),
-        *_many_orders(story),
-        *(f'Agree before you start: "{each}"' for each in agreements(story)),
-    ]
+    said = [_verdict(story), *_bad_night(story), *_many_orders(story)]
+    if story.verdict == OFFER:
+        said += [*_chance_to_win(story), *_losing(story)]
+        said += [f'Agree before you start: "{each}"' for each in agreements(story)]
+    return said
 
 
 def _verdict(story: ServiceStory) -> str:
@@ -84,6 +91,12 @@ def _verdict(story: ServiceStory) -> str:
     rate = f"the going rate of {amount(story.going_level)} {money}"
     if story.supplies == "customer":
         rate += f" less {amount(story.supplies_cost)} for the supplies the customer brings"
+    covered = [each.kind for each in story.terms if pays(each, story.rate)]
+    if story.verdict == OFFER and FIXED not in covered:
+        return (
+            f"Offer it {' or '.join(covered)} only: {rate} does not pay {floor}, the floor of "
+            "fixed terms."
+        )
     said = {
         OFFER: f"Offer it: the floor of {floor} lies below {rate}.",
         DECLINE: f"Decline: {rate} does not pay the floor of {floor}.",
@@ -117,12 +130,12 @@ def _principle(principle: str) -> str:
 
 
 def _chance_to_win(story: ServiceStory) -> list[str]:
-    fixed = story.term(FIXED)
-    if fixed is None or fixed.win_chance is None:
+    best = next((t for t in map(story.offered, KINDS) if t is not None), None)
+    if best is None or best.win_chance is None:
         return []
     return [
-        f"{amount(fixed.price)} {story.money} fixed is accepted with a chance of "
-        f"{percent(fixed.win_chance)} and is worth most on average; a lower price wins more "
+        f"{amount(best.price)} {story.money} {best.kind} is accepted with a chance of "
+        f"{percent(best.win_chance)} and is worth most on average; a lower price wins more "
         "orders, a higher one earns more from each."
     ]
 
@@ -149,11 +162,11 @@ def _many_orders(story: ServiceStory) -> list[str]:
 
 
 def agreements(story: ServiceStory) -> list[str]:
-    """What to say to the customer, one sentence a kind of terms."""
+    """What to say to the customer, one sentence for each kind of terms that pays."""
     whose = "my own" if story.supplies == "mine" else "your"
     lost = _if_lost(story)
     said = []
-    fixed, by_try, success = (story.term(each) for each in (FIXED, PER_TRY, ON_SUCCESS))
+    fixed, by_try, success = map(story.offered, KINDS)
     if fixed is not None:
         said.append(
             f"{_piece(story, fixed)}: {_money(fixed, story)}, paid when it is done; I go on with "

@@ -77,7 +77,8 @@ class ServiceTerm:
             one, or twenty cost more than they bring at that price.
         profit_per_hour: Mean profit for an hour of work, the hour's own value not
             taken off; None where the route takes no time.
-        pay_for_piece: What the customer pays on average for each piece made.
+        floor_pay, pay_for_piece: What the customer pays on average for each piece made,
+            at the floor, and at the price.
         chance_done: That an order ends with the piece made.
     """
 
@@ -89,6 +90,7 @@ class ServiceTerm:
     loss_chance_one: float | None
     loss_chance_twenty: float | None
     profit_per_hour: float | None
+    floor_pay: float | None
     pay_for_piece: float | None
     chance_done: float
 
@@ -143,9 +145,10 @@ def _weigh(
 ) -> ServiceTerm:
     floor = find_floor(offer, orders, premium)
     if floor is None:
-        nothing = (None,) * 8
+        nothing = (None,) * 9
         return ServiceTerm(offer.kind, *nothing, chance_done=offer.order.chance_done)
-    pay = price_to_ask(offer.pay_for_piece(floor), going)
+    floor_pay = offer.pay_for_piece(floor)
+    pay = price_to_ask(floor_pay, going)
     price = offer.price_for(pay)
     one = offer.loss_law(price, 1)
     hours = offer.order.mean(offer.order.model.minutes) / 60.0
@@ -158,6 +161,7 @@ def _weigh(
         loss_chance_one=chance_of_loss(one),
         loss_chance_twenty=chance_of_loss(offer.loss_law(price, TWENTY)),
         profit_per_hour=hour_value - one.mean / hours if hours > 0 else None,
+        floor_pay=floor_pay,
         pay_for_piece=pay,
         chance_done=offer.order.chance_done,
     )
@@ -185,10 +189,10 @@ def find_floor(offer: Offer, orders: int, premium: Premium) -> float | None:
     """
 
     if offer.cost_law is not None:
-        return max(0.0, premium(offer.cost_law(orders)) / (orders * offer.kept))
+        return max(0.0, premium(offer.cost_law, orders) / (orders * offer.kept))
 
     def short(price: float) -> float:
-        return premium(offer.loss_law(price, orders)) / orders
+        return premium(lambda count: offer.loss_law(price, count), orders) / orders
 
     mean_cost = offer.order.mean(offer.order.cost - offer.kept * offer.deposit)
     low = max(0.0, mean_cost / (offer.kept * offer.order.mean(offer.paid)))
