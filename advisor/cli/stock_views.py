@@ -64,7 +64,7 @@ def _show_items(stock: Stock) -> None:
                 amount(float(advice.spent[advice.place])),
                 amount(advice.expected_cost),
                 amount(advice.plain_cost),
-                percent(advice.chance_short),
+                percent(advice.chance_short) if each.market.stockable else "-",
             ]
         )
     rows.append(
@@ -82,9 +82,9 @@ def _show_items(stock: Stock) -> None:
         rows,
         right="lrrrrrrrrr",
     )
-    show("use: mean; 1/20: so many or more one time in twenty; buy, at most: today, each;")
-    show("now, in all: spent today, and in the end on average; plain: the mean use bought")
-    show("today, the rest when it runs out; short: the chance that more will be needed.")
+    show("use: on average, and (1/20) at least so many one time in twenty; buy: today, at")
+    show("most at so much each; now: spent today; in all: in the end, on average; plain:")
+    show("the mean use bought today instead; short: chance that more will be needed.")
 
 
 def _show_lots(stock: Stock) -> None:
@@ -134,7 +134,7 @@ def _show_offers(stock: Stock) -> None:
         if each.offer is not None
     ]
     if rows:
-        show_table(["wanted post", "units", "bid", "filled", "in all each"], rows, right="lrrrr")
+        show_table(["wanted post", "units", "bid", "filled", "each in all"], rows, right="lrrrr")
         show("filled: the chance that all are sold to you in time; else buy from the asks.")
         show()
 

@@ -117,10 +117,11 @@ def usual_day(units: ArrayLike, *, usual_qty: float, depth: float) -> Floats:
 
 def risen(units: Floats, slope: float) -> Floats:
     """Units that start at a price of 1, which rises by `slope` (log) with each unit."""
-    rise = np.minimum(slope * units, STEEPEST_RISE)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.where(rise > 1e-9, np.expm1(rise) / np.where(rise > 0, rise, 1.0), 1.0)
-    return units * mean
+    if slope < 1e-12:
+        return units
+    top = STEEPEST_RISE / slope
+    rising = np.expm1(slope * np.minimum(units, top)) / slope
+    return rising + math.exp(STEEPEST_RISE) * np.maximum(units - top, 0.0)
 
 
 def refuse_holes(ladder: Ladder, item: str) -> None:

@@ -18,8 +18,8 @@ from advisor.decide.stock.price_looks import DayLook
 from advisor.decide.stock.purchase_plan import BuyingDay, PurchasePlan, plan_purchases
 from advisor.decide.stock.supply_question import SupplyQuestion
 
-PACKS_AT_MOST = 100
-"""Stocks of the grid, at most."""
+PACKS_AT_MOST, PACKS_WITH_TRIPS = 500, 150
+"""Stocks of the grid, at most; fewer where ways to the market cost and all must be tried."""
 
 LIKELY_SD = 2.33
 """Prices beyond this many standard deviations (1 in 100) are not spoken of."""
@@ -56,7 +56,8 @@ class LaterDays:
     def pack(self) -> int:
         """Units between neighbouring stocks of the grid: some whole lots."""
         lots = math.ceil(max(self.question.need.most, 1) / self.lot)
-        return self.lot * math.ceil(lots / PACKS_AT_MOST)
+        most = PACKS_WITH_TRIPS if self.question.trip_cost else PACKS_AT_MOST
+        return self.lot * math.ceil(lots / most)
 
     @property
     def _packs(self) -> int:

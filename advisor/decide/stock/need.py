@@ -16,8 +16,8 @@ Ints = NDArray[np.int64]
 TRIFLE = 1e-9
 """Chance of a greater need that is left out of sight: once in a thousand million."""
 
-DIRECT_AT_MOST = 1_000_000
-"""Products up to which a mean is summed directly; beyond, by Fourier transform."""
+DIRECT_AT_MOST, FEW_STOCKS = 1_000_000, 4
+"""Products, or stocks, up to which means are summed directly; beyond, by Fourier transform."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,9 +64,15 @@ class NeedLaw:
         above: Floats = np.append(np.cumsum(self.pmf[:0:-1])[::-1], 0.0)
         return above
 
+    @cached_property
+    def _up_to(self) -> Floats:
+        """Chance of needing n or fewer, for n = 0 .. most."""
+        up_to: Floats = np.cumsum(self.pmf)
+        return up_to
+
     def quantile(self, chance: float) -> int:
         """The least number of units that is enough with this chance."""
-        return min(int(np.searchsorted(np.cumsum(self.pmf), chance - 1e-12)), self.most)
+        return min(int(np.searchsorted(self._up_to, chance - 1e-12)), self.most)
 
     def chance_above(self, units: float) -> float:
         """Chance that more than `units` are needed."""
@@ -109,12 +115,13 @@ class NeedLaw:
             left: Money for u units left over, shape (> max(stock),), u = 0, 1, ...
         Returns: shape (stock,).
         """
-        if len(stock) * len(self.pmf) > DIRECT_AT_MOST:
+        if len(stock) * len(self.pmf) > DIRECT_AT_MOST and len(stock) > FEW_STOCKS:
             return self._mean_over_all(short, left)[stock]
         totals = np.empty(len(stock))
+        backwards = np.ascontiguousarray(left[::-1])
         for place, units in enumerate(stock.tolist()):
-            held = min(units, self.most)
-            inside = float(self.pmf[: held + 1] @ left[units - held : units + 1][::-1])
+            held, start = min(units, self.most), len(left) - 1 - units
+            inside = float(self.pmf[: held + 1] @ backwards[start : start + held + 1])
             beyond = self.pmf[held + 1 :]
             totals[place] = inside + float(beyond @ short[1 : 1 + len(beyond)])
         return totals

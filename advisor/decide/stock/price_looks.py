@@ -20,7 +20,7 @@ import numpy as np
 from advisor.decide.cost_law import normal_nodes
 from advisor.decide.stock.need import Floats
 
-LOOK_NODES = 41
+LOOK_NODES = 21
 
 
 class PriceWalk(Protocol):

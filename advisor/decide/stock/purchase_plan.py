@@ -144,6 +144,42 @@ def _value_after(day: BuyingDay, later: Floats) -> Floats:
 
 def _value_before(day: BuyingDay, after: Floats) -> Floats:
     """Mean over the prices of the best purchase, for every stock at once."""
+    cost = day.cost[: len(after)]
+    bends_right = day.order_cost == 0 and _is_convex(cost) and _is_convex(after)
+    if bends_right and np.all(day.prices >= 0):
+        return _buy_while_worth_it(day, after)
+    return _try_every_purchase(day, after)
+
+
+def _is_convex(values: Floats) -> bool:
+    if not np.all(np.isfinite(values)):
+        return False
+    steps = np.diff(values)
+    return bool(np.all(np.diff(steps) >= -1e-9 * np.max(np.abs(steps), initial=0.0)))
+
+
+def _buy_while_worth_it(day: BuyingDay, after: Floats) -> Floats:
+    """One unit more as long as it is worth its price: right where each is dearer and worth less.
+
+    How many that is, is found by halving for every price and stock at once.
+    """
+    size = len(after)
+    stock, price, carry = np.arange(size), day.prices[:, None], day.carry(day.prices)[:, None]
+    unit_cost = np.append(np.diff(day.cost[:size]), np.inf)
+    gain = np.append(after[:-1] - after[1:], 0.0)
+    low = np.zeros((len(day.prices), size), dtype=np.int64)
+    high = np.broadcast_to(size - 1 - stock, low.shape)
+    for _ in range(size.bit_length()):
+        middle = (low + high + 1) // 2
+        last = np.maximum(middle - 1, 0)
+        worth_it = (price * unit_cost[last] < carry * gain[stock + last]) & (middle > low)
+        low, high = np.where(worth_it, middle, low), np.where(worth_it, high, last)
+        high = np.maximum(high, low)
+    value: Floats = day.odds @ (price * day.cost[low] + carry * after[stock + low])
+    return value
+
+
+def _try_every_purchase(day: BuyingDay, after: Floats) -> Floats:
     size = len(after)
     bought = np.arange(size)[None, :] - np.arange(size)[:, None]
     possible = (bought >= 0) & np.isfinite(day.cost[np.maximum(bought, 0)])

@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from advisor.decide.stock.need import Floats, Ints
 from advisor.levels.ladders import group_quotes
@@ -60,31 +61,38 @@ class SellerFlow:
     log_sd: float
     assumptions: tuple[str, ...] = ()
 
-    def lots_expected(self, price: float, days: float) -> float:
-        """Mean number of lots offered at or under a price within some days."""
+    def lots_expected(self, price: ArrayLike, days: float) -> Floats:
+        """Mean number of lots offered at or under each price within some days."""
         from scipy.special import ndtr
 
-        if price <= 0:
-            return 0.0
-        return self.a_day * days * float(ndtr(math.log(price / self.middle) / self.log_sd))
+        bids = np.maximum(np.asarray(price, dtype=float), 1e-300)
+        lots: Floats = self.a_day * days * ndtr(np.log(bids / self.middle) / self.log_sd)
+        return lots
 
-    def chance_filled(self, price: float, units: float, *, days: float) -> float:
-        """Chance that all the units are sold to the post in time."""
-        from scipy.special import pdtrc
+    def chance_filled(self, price: ArrayLike, units: float, *, days: float) -> Floats:
+        """Chance that all the units are sold to the post in time, for each price."""
+        return _chance_of_at_least(
+            math.ceil(units / self.lot - 1e-9), self.lots_expected(price, days)
+        )
 
-        lots = math.ceil(units / self.lot - 1e-9)
-        return 1.0 if lots <= 0 else float(pdtrc(lots - 1, self.lots_expected(price, days)))
+    def share_filled(self, price: ArrayLike, units: float, *, days: float) -> Floats:
+        """Mean share of the units that is sold to the post in time, for each price."""
+        mean = self.lots_expected(price, days)
+        whole = math.ceil(units / self.lot - 1e-9) - 1
+        last = units - whole * self.lot
+        # whole lots sold, min(N, whole), have the mean m P(N <= whole - 2) + whole P(N >= whole)
+        lots = mean * (1.0 - _chance_of_at_least(whole - 1, mean))
+        lots += whole * _chance_of_at_least(whole, mean)
+        sold: Floats = self.lot * lots + last * _chance_of_at_least(whole + 1, mean)
+        return sold / units
 
-    def share_filled(self, price: float, units: float, *, days: float) -> float:
-        """Mean share of the units that is sold to the post in time."""
-        from scipy.special import pdtrc
 
-        lots = math.ceil(units / self.lot - 1e-9)
-        if lots <= 0:
-            return 1.0
-        reached = pdtrc(np.arange(lots), self.lots_expected(price, days))
-        sold = np.minimum(np.arange(1, lots + 1) * self.lot, units)
-        return float(reached @ np.diff(sold, prepend=0.0)) / units
+def _chance_of_at_least(lots: int, mean: Floats) -> Floats:
+    """Chance that a Poisson number is `lots` or more."""
+    from scipy.special import pdtrc
+
+    chance: Floats = np.ones_like(mean) if lots <= 0 else pdtrc(lots - 1, mean)
+    return chance
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,13 +116,13 @@ def best_offer(flow: SellerFlow, units: int, *, days: int, otherwise: float) -> 
     top = min(math.log(otherwise), math.log(flow.middle) + 2.5 * flow.log_sd)
     bottom = min(math.log(flow.middle) - 2.5 * flow.log_sd, top - flow.log_sd)
     bids = np.exp(np.linspace(bottom, top, BIDS_TRIED))
-    shares = np.array([flow.share_filled(bid, units, days=days) for bid in bids.tolist()])
+    shares = flow.share_filled(bids, units, days=days)
     costs = shares * bids + (1.0 - shares) * otherwise
     best = int(np.argmin(costs))
     if costs[best] >= otherwise * (1 - 1e-6):
         return None
     bid = float(bids[best])
-    chance = flow.chance_filled(bid, units, days=days)
+    chance = float(flow.chance_filled(bid, units, days=days))
     return WantedOffer(bid, units, days, chance, float(costs[best]))
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from advisor.decide.cost_law import normal_nodes
+from advisor.decide.stock import purchase_plan
 from advisor.decide.stock.buying_now import usual_day
 from advisor.decide.stock.need import NeedLaw
 from advisor.decide.stock.purchase_plan import BuyingDay, plan_purchases
@@ -99,3 +100,33 @@ def test_needs_that_cannot_be_missed():
     assert plan_purchases(may_miss, np.zeros(5)).before[0][0] == pytest.approx(4.0)
     cheap = [BuyingDay(2 * one, one, STOCKS[:5] * 1.0, need=need, short=1.5 * STOCKS[:3]), days[1]]
     assert plan_purchases(cheap, np.zeros(5)).before[0][0] == pytest.approx(3.0)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_buying_while_worth_it_is_trying_every_purchase(seed):
+    random = np.random.default_rng(seed)
+    size = int(random.integers(2, 40))
+    after = np.append(0.0, -np.sort(random.uniform(-0.5, 2, size - 1))[::-1].cumsum())
+    cost = np.append(0.0, np.sort(random.uniform(0.2, 2, size - 1)).cumsum())
+    prices = random.uniform(0.3, 2.0, 9)
+    day = BuyingDay(prices, np.full(9, 1 / 9), cost, learn=float(random.uniform(0, 1)))
+    quick = purchase_plan._buy_while_worth_it(day, after)
+    assert quick == pytest.approx(purchase_plan._try_every_purchase(day, after), abs=1e-12)
+
+
+def test_the_quick_way_is_taken_only_where_it_holds(monkeypatch):
+    def never(day, after):
+        raise AssertionError("taken where it does not hold")
+
+    monkeypatch.setattr(purchase_plan, "_buy_while_worth_it", never)
+    convex, one = STOCKS.astype(float) ** 2, np.ones(1)
+    for day, ending in [
+        (BuyingDay(one, one, np.sqrt(STOCKS)), convex),  # cheaper by the dozen
+        (BuyingDay(one, one, convex), np.sqrt(STOCKS)),
+        (BuyingDay(one, one, convex, order_cost=1.0), convex),
+        (BuyingDay(one, one, np.where(STOCKS > 3, np.inf, STOCKS)), convex),
+        (BuyingDay(-one, one, convex), convex),
+    ]:
+        plan_purchases([day], ending)
+    with pytest.raises(AssertionError, match="does not hold"):
+        plan_purchases([BuyingDay(one, one, convex)], convex)
