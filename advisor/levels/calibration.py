@@ -23,7 +23,7 @@ from advisor.levels.kin import Kin
 from advisor.levels.looking_ahead import look_ahead
 from advisor.levels.paths import normal_quantile
 from advisor.levels.series import Floats
-from advisor.levels.smoothing import Trace, TrackNoise
+from advisor.levels.track_model import Trace, TrackNoise
 from advisor.levels.tracks import TrackTable
 
 HORIZON_DAYS = (1.0, 3.0, 7.0, 14.0)

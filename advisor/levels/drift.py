@@ -21,7 +21,7 @@ from advisor.levels.kin import Kin
 from advisor.levels.looking_ahead import Ahead, look_ahead
 from advisor.levels.seasons import SeasonCurves
 from advisor.levels.series import Floats
-from advisor.levels.smoothing import Trace, TrackNoise
+from advisor.levels.track_model import Trace, TrackNoise
 from advisor.levels.tracks import TrackTable
 
 

@@ -15,8 +15,9 @@ from advisor.levels.rates import Rates
 from advisor.levels.screening import BAIT, CODE_WORDS, FAR_OFF, NOT_MARKED
 from advisor.levels.seasons import RESTART_SD, Calendar, draw_curves
 from advisor.levels.series import ASK, BID, DEAL, Floats, Ints, MarketSettings, QuoteSeries
-from advisor.levels.smoothing import Smoothed, TrackNoise, filter_tracks
+from advisor.levels.smoothing import Smoothed, filter_tracks
 from advisor.levels.spread import learn_noise
+from advisor.levels.track_model import TrackNoise
 from advisor.levels.tracks import TrackTable, tabulate_tracks
 from advisor.levels.valuing import SIDES_PER_ITEM, ValuedQuotes, value_quotes
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from advisor.levels.series import Bools, Floats, Ints
-from advisor.levels.smoothing import Trace, TrackNoise
+from advisor.levels.track_model import Trace, TrackNoise
 from advisor.levels.tracks import TrackTable
 
 _HINDSIGHT_ROWS = 4

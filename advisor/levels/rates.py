@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.levels.series import Floats, Ints, QuoteSeries
-from advisor.levels.smoothing import TrackNoise, filter_tracks
+from advisor.levels.smoothing import filter_tracks
+from advisor.levels.track_model import TrackNoise
 from advisor.levels.tracks import tabulate_tracks
 from advisor.quotes import MICROSECONDS_A_DAY
 

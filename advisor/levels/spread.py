@@ -10,7 +10,7 @@ import numpy as np
 from advisor.levels.kin import Kin
 from advisor.levels.likelihood import weigh_settings
 from advisor.levels.series import Floats, Ints
-from advisor.levels.smoothing import Trace, TrackNoise
+from advisor.levels.track_model import Trace, TrackNoise
 from advisor.levels.tracks import SURE, TrackTable
 
 PLAIN_NOISE_SD = 0.06
@@ -90,13 +90,7 @@ def _likelier(
     quotes = _tests(table)
     centre = np.log(np.vstack([guess.noise_var, guess.step_var]))
     points = centre + (_STAR * reach)[:, :, None]
-    star = weigh_settings(
-        table,
-        np.exp(points[:, 0]),
-        np.exp(points[:, 1]),
-        jumps_a_day=guess.jumps_a_day,
-        stray_share=guess.stray_share,
-    )
+    star = weigh_settings(table, np.exp(points[:, 0]), np.exp(points[:, 1]), habits=guess)
     level, up, down = star.log_likelihood[0], star.log_likelihood[1::2], star.log_likelihood[2::2]
     width, kin_var = reach[:, None], _KIN_SD[:, None] ** 2
     middle = np.vstack(

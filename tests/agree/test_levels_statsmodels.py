@@ -10,7 +10,8 @@ from advisor.levels.fit import fit_local_level, smooth_local_level
 from advisor.levels.market import level_market
 from advisor.levels.paths import PathLaw
 from advisor.levels.series import ItemSettings, MarketSettings, make_series
-from advisor.levels.smoothing import TrackNoise, filter_tracks
+from advisor.levels.smoothing import filter_tracks
+from advisor.levels.track_model import TrackNoise
 from advisor.levels.tracks import tabulate_tracks
 
 DAY = 86_400_000_000

@@ -14,7 +14,8 @@ from scipy.optimize import minimize, minimize_scalar
 from advisor.levels.fit import fit_local_level
 from advisor.levels.item_levels import SideLooks
 from advisor.levels.paths import PathLaw
-from advisor.levels.smoothing import Smoothed, TrackNoise, filter_tracks
+from advisor.levels.smoothing import Smoothed, filter_tracks
+from advisor.levels.track_model import TrackNoise
 from advisor.levels.tracks import tabulate_tracks
 from advisor.quotes import MICROSECONDS_A_DAY
 
