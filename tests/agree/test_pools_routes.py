@@ -243,15 +243,13 @@ def actions_on(piece):
         yield BUY["lens piece"], [(Fraction(1), [piece | {("lens", True)}])]
     if has(piece, "lens"):
         yield 1.0, [(p, [frozenset(e for e in piece if not e[1])]) for p, _ in one]
-    if flame(piece, 1) and has(piece, "chime") and not has(piece, "lens"):
-        if candidates(piece, "hidden"):
-            yield (
-                BUY["old hand"],
-                [
-                    (p, [piece, *(piece | {(name, False)} for name in offered)])
-                    for offered, p in offers(piece).items()
-                ],
-            )
+    asks = flame(piece, 1) and has(piece, "chime") and not has(piece, "lens")
+    if asks and candidates(piece, "hidden"):
+        takings = [
+            (p, [piece, *(piece | {(name, False)} for name in offered)])
+            for offered, p in offers(piece).items()
+        ]
+        yield BUY["old hand"], takings
     if flame(piece, 1) and not has(piece, "lens"):
         joined = [(Fraction(9, 20) * p, [end]) for end, p in join(piece, ["chime"]).items()]
         ends = [(Fraction(9, 20), ["wrong frame"]), (Fraction(1, 10), ["empty table"])]

@@ -9,12 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from advisor.routes.pools.lumping import DrawUse
 from advisor.routes.pools.parts import Pieces
 from advisor.routes.pools.pool import Sizes
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 
 @dataclass(frozen=True)
@@ -95,18 +100,54 @@ class Drawing:
 
     def draw_once(self, rows: np.ndarray) -> Branches:
         """One draw; pieces onto which nothing fits stay as they are."""
-        by_kind = list(self.weights(rows))
-        total = np.sum([weights.sum(axis=1) for _, weights in by_kind], axis=0)
+        ways = self._ways_across(rows) if self.spanning.any() else self._ways_apart(rows)
+        origin = np.concatenate([each.origin for each in ways])
+        weights = np.concatenate([each.odds for each in ways])
+        total = np.bincount(origin, weights=weights, minlength=len(rows))
         stuck = np.flatnonzero(total <= 0)
-        origins, found, odds = [stuck], [rows[stuck]], [np.ones(len(stuck))]
-        for kind, weights in by_kind:
+        return Branches(
+            np.concatenate([origin, stuck]),
+            np.concatenate([*(each.rows for each in ways), rows[stuck]]),
+            np.concatenate([weights / total[origin], np.ones(len(stuck))]),
+        )
+
+    def _ways_across(self, rows: np.ndarray) -> list[Branches]:
+        """What one draw may bring, by weight, where groups have affixes of several kinds."""
+        ways = []
+        for kind, weights in self.weights(rows):
             origin, column = np.nonzero(weights)
             drawn = rows[origin]
             drawn[:, kind] = self.pieces.kinds[kind].adding[drawn[:, kind], column]
-            origins.append(origin)
-            found.append(drawn)
-            odds.append(weights[origin, column] / total[origin])
-        return Branches(np.concatenate(origins), np.concatenate(found), np.concatenate(odds))
+            ways.append(Branches(origin, drawn, weights[origin, column]))
+        return ways
+
+    def _ways_apart(self, rows: np.ndarray) -> list[Branches]:
+        """The same where each kind's parts alone decide; equal ends are one already."""
+        ways = []
+        for kind in self.kinds:
+            onward = self._onward[kind]
+            lengths = np.diff(onward.indptr)[rows[:, kind]]
+            origin = np.repeat(np.arange(len(rows)), lengths)
+            before = np.cumsum(lengths) - lengths
+            place = np.arange(len(origin)) + (onward.indptr[rows[:, kind]] - before)[origin]
+            drawn = rows[origin]
+            drawn[:, kind] = onward.indices[place]
+            ways.append(Branches(origin, drawn, onward.data[place]))
+        return ways
+
+    @cached_property
+    def _onward(self) -> dict[int, csr_array]:
+        """For each kind, the weight of coming from one part to another, shape (parts, parts)."""
+        from scipy.sparse import csr_array
+
+        found = {}
+        for kind, table in self.tables.items():
+            part, column = np.nonzero(table)
+            ends = self.pieces.kinds[kind].adding[part, column]
+            ways = csr_array((table[part, column], (part, ends)), shape=(len(table), len(table)))
+            ways.sum_duplicates()
+            found[kind] = ways
+        return found
 
     def draw_several(self, rows: np.ndarray, number: int) -> Branches:
         """So many draws, one after another."""
