@@ -79,7 +79,7 @@ def read_pricing(
     """
     settings = workspace.settings
     moment = now_us() if as_of is None else read_date_option(as_of, settings.timezone)
-    with workspace.open_book() as store, store.reading():
+    with workspace.open_book(read_only=True) as store, store.reading():
         names = known_names(store, settings)
         chosen = None if items is None else [known_item(each, names) for each in items]
         series = _read_market_series(store, settings, chosen, until_us=moment)

@@ -21,7 +21,7 @@ def list_quotes(workspace: Workspace, pricing: Pricing, *, item: str) -> list[di
     levels = pricing.levels(name)
     reasons = {} if levels is None else levels.screened
     values = {} if levels is None else levels.values
-    with workspace.open_book() as store:
+    with workspace.open_book(read_only=True) as store:
         rows = quote_rows(store, name, until_us=pricing.market.as_of_us)
     return [
         {

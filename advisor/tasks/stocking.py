@@ -203,7 +203,7 @@ def _trader_names(workspace: Workspace, supplies: Sequence[SupplyAnswer]) -> dic
     if not codes:
         return {}
     marks = ",".join("?" * len(codes))
-    with workspace.open_book() as store:
+    with workspace.open_book(read_only=True) as store:
         rows = store.connection.execute(
             f"SELECT id, name FROM traders WHERE id IN ({marks})",  # noqa: S608
             sorted(codes),

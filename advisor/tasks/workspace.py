@@ -62,6 +62,7 @@ class Workspace:
             read_only: Works in a folder that cannot be written to.
         Raises: BookFault: damaged, newer than this program, not to be read or written.
         """
+        read_only = read_only and self.book.exists()
         with open_store(self.book, create=not read_only, read_only=read_only) as store:
             if has_other_spellings(store, self.settings):
                 # Where nothing may be written, the book is read as it stands.
