@@ -49,7 +49,7 @@ class CostFromStage:
 
     def is_end(self, stage: int) -> bool:
         """Whether nothing is to be done any more."""
-        return stage == END or (bool(self.model.done[stage]) and self.cost.actions[stage] < 0)
+        return stage == END or bool(self.model.done[stage] and self.cost.actions[stage] < 0)
 
     def mean(self, stage: int) -> float | None:
         """Mean cost to go; None where the best way from there is not known."""

@@ -52,10 +52,14 @@ class TableChoice:
     is_best: bool = False
 
     def is_named(self, key: str) -> bool:
-        """Whether these words mean it: the stage it leads to, or "step: stage"."""
-        names = [self.reached or ""]
-        if self.step is not None:
-            names.append(f"{self.step}: {self.reached}")
+        """Whether these words mean it: "marked frame", "etch: marked frame", "sell out",
+        "buy in: marked frame".
+        """
+        if self.action == "sell out":
+            return key == "sell out"
+        names = [f"{self.step or self.action}: {self.reached}"]
+        if self.action != "buy in":
+            names.append(self.reached or "")
         return key in [name_key(name) for name in names if name]
 
 
