@@ -11,6 +11,8 @@ from typing import Any
 import numpy as np
 from scipy.sparse import csr_array, eye_array
 
+from advisor.routes.wide_setbacks import IteratedSolution, fills_too_much
+
 DENSE_AT_MOST = 120
 
 
@@ -20,7 +22,9 @@ class ChainEquations:
     Args:
         onward: csr, shape (n, n): odds of going on from stage to stage; from every
             stage the chain ends at last. [Q]
-    Raises: FloatingPointError: Nothing ends here as far as numbers can tell.
+    Raises:
+        FloatingPointError: Nothing ends here as far as numbers can tell.
+        CannotAnswer: Setbacks are too wide for factoring and for iteration.
     """
 
     def __init__(self, onward: csr_array) -> None:
@@ -54,6 +58,8 @@ class ChainEquations:
 
         matrix = (eye_array(self.stage_count, format="csr") - self.onward).tocsc()
         try:
+            if fills_too_much(self.onward):
+                return IteratedSolution(matrix)
             return splu(matrix, diag_pivot_thresh=0.0)
         except RuntimeError as fault:  # "Factor is exactly singular"
             raise FloatingPointError(str(fault)) from fault

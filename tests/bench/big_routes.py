@@ -70,6 +70,18 @@ def build_restarts(count: int, *, seed: int = 1) -> StageModel:
     return _assemble(count, [plain, safe])
 
 
+def build_tumbles(count: int, *, seed: int = 1) -> StageModel:
+    """Few failures, each back to any earlier stage: the widest setbacks there are."""
+    random = np.random.default_rng(seed)
+    stage = np.arange(count - 1)
+    fail = random.random(count - 1) * 4.0 / count
+    stay = 0.5 * random.random(count - 1)
+    back = random.integers(0, stage + 1)
+    plain = _rows(stage, [(1 - fail - stay, stage + 1, 2.0), (stay, stage, 2.0), (fail, back, 1.0)])
+    safe = _rows(stage, [((1 - stay), stage + 1, 2.5), (stay, stage, 2.5)])
+    return _assemble(count, [plain, safe])
+
+
 Rows = tuple[np.ndarray, list[tuple[np.ndarray, np.ndarray, np.ndarray]]]
 
 

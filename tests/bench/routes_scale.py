@@ -2,10 +2,11 @@
 
     python tests/bench/routes_scale.py [largest size, default 100000]
 
-Three shapes: `rungs` (setbacks at most to the start of a block of ten), `grid` (two
-qualities, setbacks by one), `restarts` (any failure throws the piece away). The
-checker's time has two parts, handing the route over and the answer, with bounds
-asked to 1e-9 of the value; it is left out where it would take minutes.
+Four shapes: `rungs` (setbacks at most to the start of a block of ten), `grid` (two
+qualities, setbacks by one), `restarts` (any failure throws the piece away),
+`tumbles` (a failure may lead back to any earlier stage). The checker's time has two
+parts, handing the route over and the answer, with bounds asked to 1e-9 of the
+value; it is left out where it would take minutes.
 """
 
 from __future__ import annotations
@@ -15,17 +16,18 @@ import time
 from collections.abc import Callable
 
 import numpy as np
-from big_routes import build_grid, build_restarts, build_rungs
+from big_routes import build_grid, build_restarts, build_rungs, build_tumbles
 
 from advisor.routes.solve import best_choices
 from advisor.routes.stages import StageModel
 
 SIZES = (10**3, 10**4, 10**5, 10**6)
-CHECKER_AT_MOST = {"rungs": 10**6, "grid": 10**6, "restarts": 10**4}
+CHECKER_AT_MOST = {"rungs": 10**6, "grid": 10**6, "restarts": 10**4, "tumbles": 10**4}
 SHAPES: dict[str, Callable[[int], StageModel]] = {
     "rungs": build_rungs,
     "grid": lambda count: build_grid(round(count**0.5)),
     "restarts": build_restarts,
+    "tumbles": build_tumbles,
 }
 
 
