@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from advisor.cli.price_views import moment
-from advisor.cli.screen import show, show_sentences, show_table
+from advisor.cli.screen import show, show_sentences, show_table, show_wrapped
 from advisor.figures import amount, percent
 from advisor.tasks.service_json import post_line
 from advisor.tasks.serving import Service
@@ -58,12 +58,12 @@ def _show_terms(service: Service) -> None:
         rows,
         right="lrrrrrrr",
     )
-    show("won: chance that a customer accepts; done: that the order ends with the piece made;")
+    show("won: chance that a customer accepts; done: that the piece is made in the end;")
     show("loss, of 20: chance to lose money on one order, on twenty; an hour: mean profit.")
     story = service.story
     if story.try_step is not None:
         agreed = "" if story.tries is None else f"; on success: within {story.tries} of them"
-        show(f"A try is one {story.try_step!r}, the chancy step taken most often{agreed}.")
+        show_wrapped(f"A try is one {story.try_step!r}, the chancy step taken most often{agreed}.")
     show()
 
 

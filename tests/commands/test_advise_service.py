@@ -1,0 +1,212 @@
+"""`makeworth advise service`: its JSON, its terminal face, its line to put up, its refusals."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from advisor.cli.main import main
+
+POLISH = """
+[route]
+makes = "polish"
+start = "customer's lantern"
+finish = "polished lantern"
+
+[[step]]
+name = "rub"
+from = "customer's lantern"
+uses = { "black wax" = 1 }
+minutes = 2
+[step.outcomes]
+"polished lantern" = "1 in 10"
+"scratched lantern" = "10 %"
+"customer's lantern" = "rest"
+
+[[step]]
+name = "make good"
+from = "scratched lantern"
+fee = "5 shell"
+to = "customer's lantern"
+"""
+BREAKING = """
+[route]
+makes = "fusing"
+start = "customer's lens"
+
+[[step]]
+name = "fuse"
+from = "customer's lens"
+uses = { "black wax" = 1 }
+[step.outcomes]
+"fusing" = "1 in 4"
+"broken lens" = "5 %"
+"customer's lens" = "rest"
+"""
+CERTAIN = """
+[route]
+makes = "setting"
+start = "lens"
+
+[[step]]
+name = "set"
+from = "lens"
+uses = { "black wax" = 2 }
+to = "setting"
+"""
+NEEDING = """
+[route]
+makes = "bright lantern"
+start = "table"
+
+[[step]]
+name = "finish it"
+from = "table"
+uses = { "polish" = 1 }
+to = "bright lantern"
+"""
+SETTINGS = """
+money = "shell"
+timezone = "UTC"
+[trade]
+sale_fee = "5 %"
+hour_value = 6
+[item.polish]
+family = "services"
+"""
+TERM_KEYS = {"kind", "floor", "price", "loss_chance", "profit_per_hour"}
+
+
+@pytest.fixture(scope="module")
+def first_bench(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("service") / "fen"
+    assert main(["start", str(folder), "--timezone", "UTC"]) == 0
+    for file in (folder / "routes").glob("*.toml"):
+        file.unlink()
+    for name, text in (("polish", POLISH), ("fusing", BREAKING), ("setting", CERTAIN)):
+        (folder / "routes" / f"{name}.toml").write_text(text)
+    (folder / "makeworth.toml").write_text(SETTINGS)
+    for words in (
+        ("black wax", "1.5", "--qty", "100"),
+        ("polish", "60"),
+        ("polish", "62"),
+        ("polish", "64", "--trader", "Tansy Rook"),
+    ):
+        assert main(["quote", *words, "--at", "2026-10-01T10:00Z", "-w", str(folder)]) == 0
+    return folder
+
+
+@pytest.fixture
+def bench(first_bench, tmp_path):
+    return shutil.copytree(first_bench, tmp_path / "fen")
+
+
+@pytest.fixture
+def ask(makeworth, bench):
+    def run(route, *words):
+        return makeworth(
+            "advise", "service", route, "--as-of", "2026-10-01T12:00Z", *words, cwd=bench
+        )
+
+    return run
+
+
+def test_json_keeps_the_contract(ask):
+    answer = ask("polish", "--orders", "3", "--json").json
+    assert (answer["route"], answer["orders"], answer["supplies"]) == ("polish", 3, "mine")
+    assert [each["kind"] for each in answer["terms"]] == ["fixed", "per try", "on success"]
+    assert all(set(each) >= TERM_KEYS for each in answer["terms"])
+    assert set(answer["cost"]) >= {"mean", "sd", "quantiles", "shortfall_95"}
+    assert [each["orders"] for each in answer["by_orders"]] == [1, 2, 3, 5, 10, 20]
+    assert answer["going_rate"].keys() == {"level", "sd"}
+    assert answer["verdict"] == "offer"
+    assert answer["reasons"]
+    assert answer["cautions"]
+
+
+def test_floor_by_hand(ask):
+    """Ten rubs on average, each 1.5 shell of wax and 2 minutes at 6 an hour; one scratch of
+    5 shell: 10 * (1.5 + 0.2) + 5 = 22, and the sale fee of 5 % on top."""
+    fixed, by_try, _ = ask("polish", "--json").json["terms"]
+    assert fixed["floor"] == pytest.approx(22 / 0.95, rel=1e-6)
+    assert by_try["floor"] == pytest.approx(2.2 / 0.95, rel=1e-6)
+    assert fixed["profit_per_hour"] == pytest.approx(
+        (0.95 * fixed["price"] - 22) / (20 / 60) + 6, rel=1e-6
+    )
+
+
+def test_customers_supplies_leave_only_the_time(ask):
+    """Twenty minutes at 6 shell an hour: 2 shell."""
+    answer = ask("polish", "--supplies", "customer", "--json").json
+    assert answer["terms"][0]["floor"] == pytest.approx(2 / 0.95, rel=1e-6)
+    assert answer["terms"][0]["price"] < ask("polish", "--json").json["terms"][0]["price"]
+
+
+def test_caution_pays_for_the_tail_less_so_for_many(ask):
+    one, many = (
+        {each["orders"]: each for each in ask("polish", *words, "--json").json["by_orders"]}
+        for words in ((), ("--caution", "0.3"))
+    )
+    assert many[1]["floor"] > many[5]["floor"] > many[20]["floor"] > one[20]["floor"]
+
+
+def test_verdicts(ask, bench):
+    assert ask("polish", "--price", "polish=12", "--json").json["verdict"] == "decline"
+    wanted = ask("polish", "--price", "polish=12", "--need", "--json").json
+    assert wanted["verdict"] == "buy the service"
+    (bench / "routes" / "bright.toml").write_text(NEEDING)
+    needed = ask("polish", "--price", "polish=12", "--json").json
+    assert needed["verdict"] == "buy the service"
+
+
+def test_terminal_and_post(ask):
+    run = ask("polish", "--deposit", "4 shell")
+    assert run.code == 0, run.err
+    assert "OFFER it" in run.out
+    assert "I keep the deposit of 4 shell" in run.out
+    assert max(map(len, run.out.splitlines())) <= 80
+    line = ask("polish", "--post").out
+    assert line.startswith("Service: polish, ")
+    assert len(line.splitlines()) == 1
+    assert "no post" in ask("polish", "--price", "polish=12", "--post").out
+
+
+def test_no_going_rate_is_null_and_said(ask):
+    answer = ask("setting", "--json").json
+    assert answer["going_rate"] is None
+    assert answer["terms"][0]["price"] == pytest.approx(answer["terms"][0]["floor"])
+    assert any("No going rate" in each for each in answer["cautions"])
+    assert any("only fixed terms" in each for each in answer["cautions"])
+
+
+def test_lost_piece_is_paid_for_and_agreed_on(ask):
+    """Lost at one rub in ten, as likely as done: half the orders. By
+    hand: 5 rubs of 1.7 and half of 30, for half a piece: (8.5 + 15) / 0.5 = 47."""
+    answer = ask("polish", "--lost", "scratched lantern=30", "--json").json
+    assert answer["lost"]["chance"] == pytest.approx(0.5)
+    assert answer["terms"][0]["floor"] == pytest.approx(47 / 0.95, rel=1e-6)
+    assert any("I pay you 30 shell" in each for each in answer["agree"])
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (["polis"], 1, 'did you mean "polish"'),
+        (["polish", "--orders", "0"], 2, "1 to 1000"),
+        (["polish", "--supplies", "theirs"], 2, "mine nor customer"),
+        (["polish", "--principle", "luck"], 2, "one of worst, sd, exponential"),
+        (["polish", "--caution", "2"], 2, "0 to 1"),
+        (["polish", "--tries", "0"], 2, "1 to 10000"),
+        (["polish", "--deposit", "-4"], 1, "below zero"),
+        (["polish", "--deposit", "4 moons"], 1, "no rate leads from 'moons'"),
+        (["polish", "--lost", "scratched lantern"], 2, "--lost"),
+        (["polish", "--lost", "scratched lanter=3"], 1, 'did you mean "scratched lantern"'),
+        (["fusing"], 1, "'broken lens', which no step leaves"),
+    ],
+)
+def test_refusals(ask, words, code, said):
+    run = ask(*words)
+    assert run.code == code
+    assert run.is_one_sentence()
+    assert said in run.err
