@@ -20,7 +20,7 @@ import numpy as np
 
 from advisor.levels.drift import Drift
 from advisor.levels.kin import Kin
-from advisor.levels.looking_ahead import look_ahead
+from advisor.levels.looking_ahead import Ahead, look_ahead, strays_in_hindsight
 from advisor.levels.paths import normal_quantile
 from advisor.levels.series import Floats
 from advisor.levels.track_model import Trace, TrackNoise
@@ -53,37 +53,40 @@ def calibrate(
     kin: Kin,
 ) -> Calibration:
     """The factors by which each track's stated spread was off, by horizon."""
-    central: list[Floats] = []
-    far: list[Floats] = []
-    for days in HORIZON_DAYS:
-        within, own = np.zeros((len(_BOUNDS), len(table.length))), np.zeros(len(table.length))
-        for which in table.blocks():
-            within[:, which], own[which] = _count_within(
-                table.columns(which),
-                smoothed.columns(which),
-                noise.columns(which),
-                days=days,
-                drift=drift.columns(which),
-            )
-        share = _lean_on_kin(within, own, kin=kin)
-        tests = own + _FAMILY_TESTS + np.minimum(kin.total(own), _MOST_KIN_TESTS)
-        for factors, chance in ((central, 0.8), (far, 0.95)):
-            bound = _bound_of(share, np.minimum(chance * (1.0 + 1.0 / tests), _MOST))
-            factors.append(bound / normal_quantile(0.5 + chance / 2))
-    return Calibration(np.vstack(central), np.vstack(far))
+    n = len(table.length)
+    within = np.zeros((len(HORIZON_DAYS), len(_BOUNDS), n))
+    tests = np.zeros((len(HORIZON_DAYS), n))
+    for which in table.blocks():
+        parts = table.columns(which), smoothed.columns(which), noise.columns(which)
+        strays = strays_in_hindsight(*parts)
+        for h, days in enumerate(HORIZON_DAYS):
+            ahead = look_ahead(*parts, strays=strays, days=days)
+            said = drift.columns(which).said(parts[0], ahead)
+            within[h, :, which], tests[h, which] = _count_within(ahead, said)
+    factors = [_factors(*counts, kin=kin) for counts in zip(within, tests, strict=True)]
+    return Calibration(*(np.vstack(rows) for rows in zip(*factors, strict=True)))
 
 
-def _count_within(
-    table: TrackTable, smoothed: Trace, noise: TrackNoise, *, days: float, drift: Drift
-) -> tuple[Floats, Floats]:
+def _count_within(ahead: Ahead, said: Floats) -> tuple[Floats, Floats]:
     """How many surprises lay within each bound, (B, n), and how many there were, (n,)."""
-    ahead = look_ahead(table, smoothed, noise, days=days)
     sound = ahead.target >= 0
     sound[:_WARM_UP_ROWS] = False
-    off = np.abs(ahead.change - drift.said(table, ahead)) / np.sqrt(ahead.variance)
+    off = np.abs(ahead.change - said) / np.sqrt(ahead.variance)
     off = np.where(sound, off, np.inf)
     counts = np.vstack([np.count_nonzero(off <= bound, axis=0) for bound in _BOUNDS])
     return counts / ahead.rows_on, np.count_nonzero(sound, axis=0) / ahead.rows_on
+
+
+def _factors(within: Floats, own: Floats, *, kin: Kin) -> tuple[Floats, Floats]:
+    """Central and far factor of each track at one horizon."""
+    share = _lean_on_kin(within, own, kin=kin)
+    tests = own + _FAMILY_TESTS + np.minimum(kin.total(own), _MOST_KIN_TESTS)
+    central, far = (
+        _bound_of(share, np.minimum(chance * (1.0 + 1.0 / tests), _MOST))
+        / normal_quantile(0.5 + chance / 2)
+        for chance in (0.8, 0.95)
+    )
+    return central, far
 
 
 def _lean_on_kin(within: Floats, tests: Floats, *, kin: Kin) -> Floats:

@@ -13,12 +13,13 @@ Source: Gardner & McKenzie (1985), Management Science 31:1237-1246 (damped trend
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from advisor.levels.kin import Kin
-from advisor.levels.looking_ahead import Ahead, look_ahead
+from advisor.levels.looking_ahead import Ahead, look_ahead, strays_in_hindsight
 from advisor.levels.seasons import SeasonCurves
 from advisor.levels.series import Floats
 from advisor.levels.track_model import Trace, TrackNoise
@@ -41,8 +42,9 @@ class Pace:
 
     def damped(self, days: Floats) -> Floats:
         """f + f^2 + ... + f^days, also for parts of a day."""
-        left = self.damping
-        sum_: Floats = left * (1.0 - left**days) / (1.0 - left)
+        sum_: Floats = np.exp(days * math.log(self.damping))
+        np.subtract(1.0, sum_, out=sum_)
+        sum_ *= self.damping / (1.0 - self.damping)
         return sum_
 
 
@@ -117,7 +119,8 @@ def learn_drift(
 ) -> Drift:
     """Slopes of every track, and the trust that slopes and seasons have earned, in turn."""
     slopes = _measure_slopes(table, smoothed, noise)
-    ahead = look_ahead(table, smoothed, noise, days=_TEST_DAYS)
+    strays = strays_in_hindsight(table, smoothed, noise)
+    ahead = look_ahead(table, smoothed, noise, strays=strays, days=_TEST_DAYS)
     season_trust, surprise = np.zeros(len(table.length)), ahead.change
     if curves is not None:
         said = curves.said_between(table, ahead.target)

@@ -34,14 +34,16 @@ class Ahead:
     rows_on: Ints
 
 
-def look_ahead(table: TrackTable, smoothed: Trace, noise: TrackNoise, *, days: float) -> Ahead:
-    """What came about `days` after each row; strays are no test of a forecast."""
+def look_ahead(
+    table: TrackTable, smoothed: Trace, noise: TrackNoise, *, strays: Bools, days: float
+) -> Ahead:
+    """What came about `days` after each row; strays, (T, n), are no test of a forecast."""
     rows = len(table.days)
     span = table.days.max(axis=0, initial=0.0) / np.maximum(table.length - 1, 1)
     rows_on = np.maximum(np.rint(days / np.maximum(span, 1e-6)), 1).astype(np.int64)
     later = _Later(rows_on, rows)
     sound = np.arange(rows)[:, None] + rows_on < table.length
-    sound &= ~later(strays_in_hindsight(table, smoothed, noise))
+    sound &= ~later(strays)
     gap = np.where(sound, later(table.days) - table.days, 0.0)
     variance = smoothed.var + noise.step_var * gap + noise.noise_var * later(table.noise_scale)
     return Ahead(
@@ -60,27 +62,21 @@ def strays_in_hindsight(table: TrackTable, smoothed: Trace, noise: TrackNoise) -
     where they were, forecasts are to be judged by them. And a quote that was
     believed is a stray if it lies far from the level both before and after.
     """
-    rows = len(table.days)
-    stray: Bools = smoothed.stray >= 0.5
-    if rows < 2:
-        return stray
-    after = np.minimum(np.arange(rows)[:, None] + _HINDSIGHT_ROWS, table.length - 1)
-    before = np.maximum(np.arange(rows) - 1, 0)
-    column = np.arange(len(table.length))
-    far_after = _sds_away(table, smoothed, noise, other=(after, column)) > _BORNE_OUT_SDS
-    far_before = _sds_away(table, smoothed, noise, other=(before[:, None], column)) > _BORNE_OUT_SDS
-    known = after > np.arange(rows)[:, None]
-    return np.where(known, far_after & (stray | far_before), stray)
-
-
-def _sds_away(
-    table: TrackTable, smoothed: Trace, noise: TrackNoise, *, other: tuple[Ints, Ints]
-) -> Floats:
-    """How far each observation lies from the level at another row, in sd expected of that."""
-    gap = np.abs(table.days[other] - table.days)
-    usual = smoothed.var[other] + noise.noise_var * table.noise_scale + noise.step_var * gap
-    away: Floats = np.abs(table.log_price - smoothed.mean[other]) / np.sqrt(usual)
-    return away
+    rows, n = table.days.shape
+    stray: Bools = (smoothed.stray >= 0.5).copy()
+    after = _Later(np.full(n, _HINDSIGHT_ROWS), rows)
+    usual = after(smoothed.var) + noise.noise_var * table.noise_scale
+    usual += noise.step_var * (after(table.days) - table.days)
+    far = (table.log_price - after(smoothed.mean)) ** 2 > _BORNE_OUT_SDS**2 * usual
+    known = np.arange(rows)[:, None] + _HINDSIGHT_ROWS < table.length
+    stray[known & ~far] = False
+    row, column = np.nonzero(known & far & ~stray)
+    before = np.maximum(row - 1, 0)
+    usual_before = smoothed.var[before, column] + noise.noise_var[column]
+    usual_before += noise.step_var[column] * table.gap_days[row, column]
+    away = table.log_price[row, column] - smoothed.mean[before, column]
+    stray[row, column] = away**2 > _BORNE_OUT_SDS**2 * usual_before
+    return stray
 
 
 class _Later:
