@@ -13,69 +13,79 @@ if TYPE_CHECKING:
     from advisor.tasks.stocking import Stock
 
 
+RouteArgument = Annotated[str, typer.Argument(metavar="ROUTE", help="A file in routes/.")]
+PiecesOption = Annotated[int, typer.Option("--pieces", metavar="N", help="How many to make.")]
+WithinOption = Annotated[
+    int | None,
+    typer.Option(
+        "--within",
+        metavar="DAYS",
+        help="Days to buy in, the last one to make them; without it: tomorrow.",
+    ),
+]
+OnHandOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--on-hand", metavar="ITEM=UNITS", help="What is there already; may be given again."
+    ),
+]
+AlsoOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--also", metavar="ROUTE=N", help="N pieces of another route as well; may be given again."
+    ),
+]
+BudgetOption = Annotated[
+    str | None,
+    typer.Option("--budget", metavar="MONEY", help="Spend no more than this today."),
+]
+TierOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--tier",
+        metavar="ITEM=LOT:PRICE,...",
+        help="A lot of at least LOT costs PRICE each, all of it.",
+    ),
+]
+TierBeyondOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--tier-beyond",
+        metavar="ITEM=LOT:PRICE,...",
+        help="Units beyond LOT cost PRICE each.",
+    ),
+]
+TiedUpOption = Annotated[
+    str,
+    typer.Option("--tied-up", metavar="PERCENT", help="What a day of money lying in stock costs."),
+]
+TripOption = Annotated[
+    float | None,
+    typer.Option(
+        "--trip-minutes",
+        metavar="MIN",
+        help="Going to the market again, default 10; counts at your hour_value.",
+    ),
+]
+PostOption = Annotated[
+    bool,
+    typer.Option("--post", help="Only the lines to put up: what is wanted, at which bid."),
+]
+
+
 def stock(
-    route: Annotated[str, typer.Argument(metavar="ROUTE", help="A file in routes/.")],
+    route: RouteArgument,
     *,
-    pieces: Annotated[
-        int, typer.Option("--pieces", metavar="N", help="How many pieces to make.")
-    ] = 1,
-    within: Annotated[
-        int | None,
-        typer.Option(
-            "--within",
-            metavar="DAYS",
-            help="Days to buy in, the last one to make them; without it: tomorrow.",
-        ),
-    ] = None,
-    on_hand: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--on-hand", metavar="ITEM=UNITS", help="What is there already; may be given again."
-        ),
-    ] = None,
-    also: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--also", metavar="ROUTE=N", help="N pieces of another route as well; may be repeated."
-        ),
-    ] = None,
-    budget: Annotated[
-        str | None,
-        typer.Option("--budget", metavar="MONEY", help="Spend no more than this today."),
-    ] = None,
-    tier: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--tier",
-            metavar="ITEM=LOT:PRICE,...",
-            help="A lot of at least LOT costs PRICE each, all of it.",
-        ),
-    ] = None,
-    tier_beyond: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--tier-beyond",
-            metavar="ITEM=LOT:PRICE,...",
-            help="Units beyond LOT cost PRICE each.",
-        ),
-    ] = None,
-    tied_up: Annotated[
-        str,
-        typer.Option(
-            "--tied-up", metavar="PERCENT", help="What a day of money lying in stock costs."
-        ),
-    ] = "0 %",
-    trip_minutes: Annotated[
-        float | None,
-        typer.Option(
-            "--trip-minutes",
-            metavar="MIN",
-            help="Going to the market again, default 10; counts at your hour_value.",
-        ),
-    ] = None,
-    post: Annotated[
-        bool, typer.Option("--post", help="Only the lines to put up: what is wanted, at which bid.")
-    ] = False,
+    pieces: PiecesOption = 1,
+    within: WithinOption = None,
+    on_hand: OnHandOption = None,
+    also: AlsoOption = None,
+    budget: BudgetOption = None,
+    tier: TierOption = None,
+    tier_beyond: TierBeyondOption = None,
+    tied_up: TiedUpOption = "0 %",
+    trip_minutes: TripOption = None,
+    post: PostOption = False,
     price: PriceOption = None,
     as_of: AsOfOption = None,
     workspace: WorkspaceOption = None,
