@@ -143,9 +143,7 @@ def test_any_table_in_any_dialect_reads_back_the_same(quotes, dialect, comma, co
 def is_plain_name(name):
     """No slip of a known name, and not what a total line is called."""
     key = name_key(name)
-    return key not in TOTALS and not any(
-        full_edits(key, each) <= 2 for each in ("shell", "crown")
-    )
+    return key not in TOTALS and not any(full_edits(key, each) <= 2 for each in ("shell", "crown"))
 
 
 @FILES
