@@ -102,6 +102,13 @@ when = {{}}
 uses = {{ dye = 1 }}
 effect = {{ redraw = "all" }}
 """
+FINISHES = [
+    'all = ["sure"]',
+    'all = ["sure"]\nfree = { inlaid = 1 }',
+    'all = ["sure"]\nany = [{ k = 1, of = ["group 0:1", "group 1:2", "affix 0"] }]',
+    'any = [{ k = 2, of = ["group 0:2", "group 1:2", "sure"] }]',
+    'all = ["group 0:2"]\nnone = ["group 1:1"]',
+]
 STEPS = [
     'effect = { redraw = "etched" }',
     "effect = { add = 1 }",
@@ -121,10 +128,10 @@ STEPS = [
     slots=slots,
     steps=st.sets(st.sampled_from(range(len(STEPS))), max_size=3),
     prices=st.lists(st.integers(1, 9), min_size=len(STEPS), max_size=len(STEPS)),
-    room=st.booleans(),
+    finish=st.sampled_from(FINISHES),
 )
-def test_cost_of_a_route(affixes, slots, steps, prices, room):
-    text = ROUTE.format(finish='all = ["sure"]' + ("\nfree = { inlaid = 1 }" if room else ""))
+def test_cost_of_a_route(affixes, slots, steps, prices, finish):
+    text = ROUTE.format(finish=finish)
     for number in sorted(steps):
         text += (
             f'[[step]]\nname = "step {number}"\nwhen = {{}}\n'

@@ -92,7 +92,9 @@ def redraw_law(pieces: Pieces, draw: DrawUse, count: Sizes) -> tuple[np.ndarray,
             rows.append(found)
             odds.append(share * law / law.sum())
     all_rows, all_odds = np.concatenate(rows), np.concatenate(odds)
-    return all_rows[all_odds > 0], all_odds[all_odds > 0]
+    possible = all_odds > 0
+    total = all_odds.sum(dtype=np.longdouble)
+    return all_rows[possible], np.asarray(all_odds[possible] / total, dtype=np.float64)
 
 
 def _most_drawn(pieces: Pieces, kind: int, set_name: str) -> int:

@@ -33,6 +33,8 @@ class Mentions:
 
     Attributes:
         wanted: Affixes told apart by a want, `when`, grade or finish.
+        entries: The affixes of each wanted entry; those that are in the same entries
+            serve alike.
         named: Affixes mentioned by their own name.
         appearing: Affixes that may come onto a piece without being drawn.
         placed: Affixes that some step places.
@@ -48,6 +50,7 @@ class Mentions:
     draws: frozenset[DrawUse] = frozenset()
     draws_onto_others: frozenset[DrawUse] = frozenset()
     takes: frozenset[str | None] = frozenset()
+    entries: frozenset[frozenset[int]] = frozenset()
 
     def with_effects(self, effects: Iterable[Effect]) -> Mentions:
         """The same with what these effects mention, draw and bring."""
@@ -81,6 +84,7 @@ class Mentions:
             draws=frozenset(draws),
             draws_onto_others=frozenset(onto_others),
             takes=frozenset(takes),
+            entries=self.entries,
         )
 
     @property
@@ -261,9 +265,8 @@ class _Lumping:
     def add_mentioned(self, group: tuple[int, ...]) -> None:
         block = len(self.capacity)
         self.capacity.append(1)
-        for affix in group:
-            if affix in self.told_apart:
-                self.add_affix(affix, block)
+        for alike in self.alike(group):
+            self.add_alike(alike, block)
         for number, kind in enumerate(self.kinds):
             rest = tuple(
                 each
@@ -272,7 +275,40 @@ class _Lumping:
             )
             if rest:
                 name = f"other {self.pool.affixes[rest[0]].group}"
+                name += "" if self.separable else f" ({kind})"
                 self.add(Symbol(name, number, block, rest), [rest])
+
+    def alike(self, group: tuple[int, ...]) -> list[tuple[int, ...]]:
+        """The mentioned affixes of a group, those together that serve alike everywhere."""
+        mentions = self.mentions
+        by_itself = mentions.named | mentions.appearing | mentions.placed
+        found: dict[object, list[int]] = {}
+        for affix in group:
+            if affix not in self.told_apart:
+                continue
+            serves = frozenset(entry for entry in mentions.entries if affix in entry)
+            alone = affix in by_itself or not serves
+            may_lump = self.how == BY_USE and self.separable and not alone
+            found.setdefault(serves if may_lump else affix, []).append(affix)
+        return [tuple(affixes) for affixes in found.values()]
+
+    def add_alike(self, affixes: tuple[int, ...], block: int) -> None:
+        if len(affixes) == 1:
+            self.add_affix(affixes[0], block)
+            return
+        first = self.pool.affixes[affixes[0]]
+        tiers = sorted(self.pool.affixes[each].tier for each in affixes)
+        better = [
+            each
+            for each in self.pool.groups[first.group]
+            if each in self.present
+            and each not in affixes
+            and self.pool.affixes[each].tier <= tiers[-1]
+        ]
+        name = f"{first.group} {tiers[0]} to {tiers[-1]}"
+        if not better:
+            name = f"{first.group} {tiers[-1]} or better"
+        self.add(Symbol(name, self.kinds.index(first.kind), block, affixes), [affixes])
 
     def add_affix(self, affix: int, block: int) -> None:
         kind = self.kinds.index(self.pool.affixes[affix].kind)

@@ -108,6 +108,7 @@ class PoolRoute:
             wanted=frozenset(affix for entry in entries for affix in entry.affixes),
             named=frozenset(by_name | put),
             appearing=frozenset(put),
+            entries=frozenset(frozenset(entry.affixes) for entry in entries),
         ).with_effects(self.effects)
 
 
