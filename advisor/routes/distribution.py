@@ -34,9 +34,9 @@ from advisor.routes.total_law import CostDistribution
 __all__ = ["CostDistribution", "cost_distribution"]
 
 CELLS_THAT_FIT = 2**17
-CELLS = (2**15, 2**14, 2**13)
+MOST_CELLS = 2**15
 FEWEST_CELLS = 2**12
-WORK_AT_MOST = 2**24
+WORK_AT_MOST = 9e6
 OFF = 1e-3
 
 
@@ -111,7 +111,6 @@ def _choose_step(problem: TotalProblem, reach: Reach) -> float:
             cells <= CELLS_THAT_FIT and cells * reach.work <= 4 * WORK_AT_MOST
         ):
             return fitting
-    affordable = (cells for cells in CELLS if cells * reach.work <= WORK_AT_MOST)
-    step = width / next(affordable, FEWEST_CELLS)
+    step = width / min(max(WORK_AT_MOST / reach.work, FEWEST_CELLS), MOST_CELLS)
     heaviest = float(np.abs(problem.amounts)[np.argmax(problem.counts * np.abs(problem.amounts))])
     return heaviest / ceil(heaviest / step) if heaviest >= 4 * step else step
