@@ -10,7 +10,7 @@ from pathlib import Path
 
 from advisor.book.settings_file import read_settings
 from advisor.errors import BadInput
-from advisor.tasks.importing import ImportChoices, ImportReport, import_file
+from advisor.tasks.importing import ImportReport, import_file
 from advisor.tasks.starting import ROUTE_FILE, start_workspace
 from advisor.tasks.workspace import Workspace
 
@@ -18,22 +18,13 @@ PIECE = "storm lantern"
 LAST_DAY = "2026-10-30"
 """The sample's last day: the date of the demo's answers."""
 
-STALL_BOOK = {
-    "at": "When seen",
-    "item": "Goods",
-    "price": "Unit cost",
-    "money": "Coin",
-    "side": "Kind",
-    "qty": "How many",
-    "trader": "Who",
-}
-PRICE_FILES: dict[str, ImportChoices] = {
-    "spring-fair.csv": ImportChoices(),
-    "autumn-fair.csv": ImportChoices(),
-    "evening-hall.csv": ImportChoices(),
-    "stall-book.csv": ImportChoices(columns=STALL_BOOK, layout="stall book"),
-    "guild-sheet.xlsx": ImportChoices(),
-}
+PRICE_FILES = (
+    "spring-fair.csv",
+    "autumn-fair.csv",
+    "evening-hall.csv",
+    "stall-book.csv",
+    "guild-sheet.xlsx",
+)
 
 
 @dataclass(frozen=True)
@@ -75,7 +66,7 @@ def _copy_files(sample: Path, folder: Path) -> None:
 def _take_in(
     workspace: Workspace, inbox: Path, on_file: Callable[[str], None] | None
 ) -> Iterable[ImportReport]:
-    for name, choices in PRICE_FILES.items():
+    for name in PRICE_FILES:
         if on_file is not None:
             on_file(name)
-        yield import_file(workspace, inbox / name, choices=choices)
+        yield import_file(workspace, inbox / name)
