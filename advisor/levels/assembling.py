@@ -18,6 +18,7 @@ from advisor.levels.paths import QUANTILE_KEYS, QUANTILES, PathLaw
 from advisor.levels.rates import STEP_SD_A_DAY, Rates
 from advisor.levels.sale_habits import SaleHabits, learn_sale_habits
 from advisor.levels.screening import NOT_MARKED
+from advisor.levels.selling import sale_law
 from advisor.levels.series import ASK, BID, DEAL, Ints, MarketSettings
 from advisor.levels.valuing import SIDES_PER_ITEM
 from advisor.names import did_you_mean
@@ -52,10 +53,12 @@ class Assembly:
             )
         k = self.number[item]
         ask, bid, deal = (self._law(k, side) for side in (ASK, BID, DEAL))
-        if k < 0 or (ask is bid is deal is None):
-            ask = bid = deal = self._from_rate(item)
+        if ask is bid is deal is None:
+            ask = bid = sale = self._from_rate(item)
+        else:
+            habit = self._sale_habits.of(int(self.followed.family[k]))
+            sale = sale_law(self.followed, k, ask=ask, bid=bid, deal=deal, habit=habit)
         fee = 0.0 if item == self.settings.money else math.log1p(-self.settings.sale_fee)
-        sale = self._sale(k, ask, bid, deal=deal)
         sale = None if sale is None else sale.moved(fee)
         rows = self._rows(k)
         quotes = self.followed.quotes
@@ -122,23 +125,6 @@ class Assembly:
             far=np.ones(LONGEST_PATH_DAYS + 1),
             quote_sd=rate.log_sd,
         )
-
-    def _sale(
-        self, k: int, ask: PathLaw | None, bid: PathLaw | None, *, deal: PathLaw | None
-    ) -> PathLaw | None:
-        """From deals; else between bid and ask; else a distance from the one there is."""
-        if deal is not None:
-            return deal
-        habit = self._sale_habits.of(int(self.followed.family[k]) if k >= 0 else -1)
-        if ask is not None and bid is not None and bid.start_log < ask.start_log:
-            width = ask.start_log - bid.start_log
-            down = (1.0 - habit.share_of_gap) * width
-            return ask.moved(-down, extra_sd=habit.share_sd * width)
-        if ask is not None:
-            return ask.moved(-habit.under_ask, extra_sd=habit.distance_sd)
-        if bid is not None:
-            return bid.moved(habit.over_bid, extra_sd=habit.distance_sd)
-        return None
 
     @cached_property
     def _sale_habits(self) -> SaleHabits:

@@ -120,6 +120,17 @@ def test_sale_comes_from_deals_and_bid_and_sale_are_net_of_the_fee():
     assert net.sale.level == pytest.approx(0.95 * gross.sale.level)
 
 
+def test_old_deals_move_along_with_the_asks_since():
+    # deals ten per cent under the asks until day 20; then the asks fall by a third
+    asks = [*noisy(40, sd=0.02), *noisy(20, level=1.6, sd=0.02, seed=2)]
+    deals = noisy(20, level=2.16, sd=0.02, seed=3)
+    sides = [ASK] * 60 + [DEAL] * 20
+    levels = market_of([*asks, *deals], days=[*range(60), *range(20)], side=sides).items["frame"]
+    assert levels.ask.level == pytest.approx(1.6, rel=0.03)
+    assert levels.sale.level == pytest.approx(1.44, rel=0.06)
+    assert levels.sale.log_sd > levels.ask.log_sd
+
+
 def test_without_deals_sale_lies_between_bid_and_ask_and_is_less_sure():
     prices = [*noisy(20), *noisy(20, level=1.8, seed=2)]
     levels = market_of(prices, days=[*range(20)] * 2, side=[ASK] * 20 + [BID] * 20).items["frame"]
@@ -177,6 +188,18 @@ def test_another_money_without_quotes_of_its_own_side_is_worth_its_rate():
     levels = level_market(series, settings=PLAIN, as_of_us=DAY).items
     assert levels["crown"].ask.level == pytest.approx(40.0)
     assert levels["pearl"].ask.level == pytest.approx(80.0)
+
+
+def test_a_money_whose_own_quotes_are_all_dropped_is_worth_its_rate():
+    series = {
+        "frame": make_series("frame", noisy(5), at_us=np.arange(5) * DAY, money="shell"),
+        "crown": make_series("crown", [41.0], at_us=[0], money="shell", first_id=20),
+        "shell": make_series("shell", [1 / 40], at_us=[0], money="crown", first_id=21),
+    }
+    settings = MarketSettings("shell", dropped=frozenset({20}))
+    levels = level_market(series, settings=settings, as_of_us=DAY).items["crown"]
+    assert levels.ask.level == levels.sale.level == pytest.approx(40.0)
+    assert levels.screened == {20: "dropped"}
 
 
 def test_no_quotes_at_all():
