@@ -32,6 +32,9 @@ ORIGINS = (30, 45, 60, 75, 90, 105, 119)
 HORIZONS = (1, 3, 7, 14)
 CHANCES = (0.05, 0.25, 0.5, 0.8, 0.9, 0.95, 0.99)
 BOUNDS = ((0.1, 0.9), (0.025, 0.975))
+FIRST_SEED = 101
+"""Nothing was tuned on markets of these seeds."""
+
 STUDY = Path(__file__).parents[2] / "advisor" / "levels" / "STUDY.md"
 BEGIN, END = "<!-- tables: made by tests/bench/levels_study.py -->", "<!-- end of tables -->"
 
@@ -53,7 +56,9 @@ class Scores:
     def add_ahead(self, key, opinion: Opinion, ahead: int, seen: float) -> None:
         points = np.array([opinion.quantile(chance, ahead) for chance in CHANCES])
         chances = np.array(CHANCES)
-        self.loss[key].append(np.mean(np.maximum(chances * (seen - points), (chances - 1) * (seen - points))))
+        self.loss[key].append(
+            np.mean(np.maximum(chances * (seen - points), (chances - 1) * (seen - points)))
+        )
         self.ahead_error[key].append(abs(opinion.quantile(0.5, ahead) - seen))
         hits, widths = [], []
         for low, high in BOUNDS:
@@ -66,12 +71,14 @@ class Scores:
 
 def our_opinion(levels) -> Opinion:
     path = levels.ask_path
-    return Opinion(path.start_log, lambda chance, days: path.log_quantile(chance, days, of_quote=True))
+    return Opinion(
+        path.start_log, lambda chance, days: path.log_quantile(chance, days, of_quote=True)
+    )
 
 
-def study_invented(seeds: int, items: int, scores: Scores) -> None:
+def study_invented(seeds: range, items: int, scores: Scores) -> None:
     for regime in REGIMES:
-        for seed in range(1, seeds + 1):
+        for seed in seeds:
             market = invent_market(regime, items, seed=seed)
             rng = np.random.default_rng([seed, 99])
             for origin in ORIGINS:
@@ -110,7 +117,9 @@ def study_real(scores: Scores, origins: int = 12) -> None:
         logs = np.log(values)
         last = len(values) - 8
         for origin in np.linspace(max(last // 3, 15), last, origins).astype(int):
-            ours = level_market(series, settings=MarketSettings("shell"), as_of_us=int(at_us[origin]))
+            ours = level_market(
+                series, settings=MarketSettings("shell"), as_of_us=int(at_us[origin])
+            )
             days = np.arange(origin + 1.0)
             opinions = {m: rival(days, logs[: origin + 1]) for m, rival in RIVALS.items()}
             opinions[OURS] = our_opinion(ours.items[name])
@@ -129,17 +138,40 @@ def write_tables(invented: Scores, real: Scores) -> str:
     lines += ["", "Honest quotes 1 to 14 days ahead inside the 80 % / 95 % interval, per cent:", ""]
     lines += _table(REGIMES, lambda r, m: _percent(invented.inside[r, m]), "{}", best=None)
     lines += ["", "Median width of those intervals, log scale:", ""]
-    lines += _table(REGIMES, lambda r, m: "{:.2f} / {:.2f}".format(*np.median(invented.width[r, m], axis=0)), "{}", best=None)
-    lines += ["", "True price, now to 14 days ahead, inside our 80 % / 95 % interval of the level, per cent:", ""]
+    lines += _table(
+        REGIMES,
+        lambda r, m: "{:.2f} / {:.2f}".format(*np.median(invented.width[r, m], axis=0)),
+        "{}",
+        best=None,
+    )
+    lines += [
+        "",
+        "True price, now to 14 days ahead, inside our 80 % / 95 % interval of the level, per cent:",
+        "",
+    ]
     lines += ["| " + " | ".join((*REGIMES, "all")) + " |", "|" + " --- |" * (len(REGIMES) + 1)]
     every = [hit for regime in REGIMES for hit in invented.level_inside[regime]]
-    lines += ["| " + " | ".join(_percent(hits) for hits in (*(invented.level_inside[r] for r in REGIMES), every)) + " |"]
+    lines += [
+        "| "
+        + " | ".join(
+            _percent(hits) for hits in (*(invented.level_inside[r] for r in REGIMES), every)
+        )
+        + " |"
+    ]
     names = list(dict.fromkeys(name for name, _ in real.loss))
     lines += ["", "Real series, pinball loss 1, 3 and 7 steps ahead, times 1000:", ""]
     lines += _table(names, lambda r, m: 1000 * np.mean(real.loss[r, m]), "{:.2f}")
-    lines += ["", "Real series, inside the 80 % / 95 % interval, all series together, per cent:", ""]
+    lines += [
+        "",
+        "Real series, inside the 80 % / 95 % interval, all series together, per cent:",
+        "",
+    ]
     lines += ["| " + " | ".join(METHODS) + " |", "|" + " --- |" * len(METHODS)]
-    lines += ["| " + " | ".join(_percent([h for n in names for h in real.inside[n, m]]) for m in METHODS) + " |"]
+    lines += [
+        "| "
+        + " | ".join(_percent([h for n in names for h in real.inside[n, m]]) for m in METHODS)
+        + " |"
+    ]
     return "\n".join(lines)
 
 
@@ -162,18 +194,22 @@ def _table(rows, cell, form: str, best="least") -> list[str]:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=6)
-    parser.add_argument("--items", type=int, default=12)
+    parser.add_argument("--first-seed", type=int, default=FIRST_SEED)
+    parser.add_argument("--items", type=int, default=10)
     parser.add_argument("--save", action="store_true")
     chosen = parser.parse_args()
     invented, real = Scores(), Scores()
-    study_invented(chosen.seeds, chosen.items, invented)
+    seeds = range(chosen.first_seed, chosen.first_seed + chosen.seeds)
+    study_invented(seeds, chosen.items, invented)
     study_real(real)
     tables = write_tables(invented, real)
     print(tables)
     if chosen.save:
         text = STUDY.read_text(encoding="utf-8")
         head, rest = text.split(BEGIN)
-        STUDY.write_text(f"{head}{BEGIN}\n\n{tables}\n\n{END}{rest.split(END)[1]}", encoding="utf-8")
+        STUDY.write_text(
+            f"{head}{BEGIN}\n\n{tables}\n\n{END}{rest.split(END)[1]}", encoding="utf-8"
+        )
 
 
 if __name__ == "__main__":
