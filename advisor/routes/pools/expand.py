@@ -79,7 +79,7 @@ def expand_pool_route(
     symbols = lump_affixes(
         pool, pool_route.base, pool_route.item_level, mentions=pool_route.mentions, how=how
     )
-    expansion = _Expansion(pool_route, list_pieces(symbols), goal=goal, money=money)
+    expansion = _Expansion(pool_route, list_pieces(symbols), goal=goal, money=money, how=how)
     return expansion.run(odds, buyable, sellable)
 
 
@@ -96,12 +96,14 @@ class _Turn:
 class _Expansion:
     """One route being expanded."""
 
-    def __init__(self, pool_route: PoolRoute, pieces: Pieces, *, goal: str, money: str) -> None:
+    def __init__(
+        self, pool_route: PoolRoute, pieces: Pieces, *, goal: str, money: str, how: str
+    ) -> None:
         self.pool_route, self.pieces = pool_route, pieces
         self.goal, self.money = goal, money
         self.draft, self.items = ModelDraft(), ItemNumbers()
         self.plain = PlainStages(pool_route)
-        self.landing = Landing(pool_route, pieces, self.plain, goal=goal)
+        self.landing = Landing(pool_route, pieces, self.plain, goal=goal, how=how)
         self.working = Working(pool_route, self.landing, self.plain)
         self.steps: list[str] = []
         self.used: set[int] = set()

@@ -6,6 +6,7 @@ from itertools import compress
 
 import numpy as np
 
+from advisor.routes.pools.lumping import BY_USE
 from advisor.routes.pools.meeting import meets
 from advisor.routes.pools.parts import Pieces
 from advisor.routes.pools.piece_stages import PieceNames, PieceStages
@@ -21,14 +22,20 @@ class Landing:
     """Gives every piece its stage and remembers which pieces are new."""
 
     def __init__(
-        self, pool_route: PoolRoute, pieces: Pieces, plain: PlainStages, *, goal: str
+        self,
+        pool_route: PoolRoute,
+        pieces: Pieces,
+        plain: PlainStages,
+        *,
+        goal: str,
+        how: str,
     ) -> None:
         self.pool_route, self.pieces, self.plain = pool_route, pieces, plain
-        self.goal = goal
+        self.goal, self.how = goal, how
         self.names = PieceNames(pieces)
         self.done_stages: dict[tuple[bool, ...], int] = {}
         self.finished_pieces = False
-        self._table = _Table(pieces.span)
+        self._table, self._heirs = _Table(pieces.span), _Table(pieces.span)
         self._new: list[tuple[np.ndarray, np.ndarray]] = []
         self._graded: list[tuple[np.ndarray, np.ndarray]] = []
         self._refuse_names_of_pieces()
@@ -49,6 +56,33 @@ class Landing:
         return numbers
 
     def _settle(self, codes: np.ndarray) -> np.ndarray:
+        """Stages of new pieces.
+
+        Where every step that can be taken does away with the whole piece, it does not
+        matter which others are on it: all such pieces are one stage.
+        """
+        rows = self.pieces.rows(codes)
+        parting = self._only_parting_steps(rows)
+        forgetting = self.pieces.code(self.pieces.forget_others(rows[parting]))
+        numbers = np.empty(len(codes), dtype=np.int64)
+        numbers[~parting] = self._new_stages(codes[~parting], forgotten=False)
+        heirs, which = np.unique(forgetting, return_inverse=True)
+        known = self._heirs.find(heirs)
+        new = known < 0
+        known[new] = self._new_stages(heirs[new], forgotten=True)
+        self._heirs.put(heirs[new], known[new])
+        numbers[parting] = known[which.ravel()]
+        return numbers
+
+    def _only_parting_steps(self, rows: np.ndarray) -> np.ndarray:
+        """Whether no step leaves anything of the piece, bool, shape (n,)."""
+        parting = np.full(len(rows), self.how == BY_USE)
+        for step in self.pool_route.steps:
+            if step.when is not None and step.keeps_others:
+                parting &= ~meets(step.when, self.pieces, rows)
+        return parting
+
+    def _new_stages(self, codes: np.ndarray, *, forgotten: bool) -> np.ndarray:
         """Stages of new pieces: a done one where the finish is met, else their own."""
         rows = self.pieces.rows(codes)
         numbers = np.empty(len(codes), dtype=np.int64)
@@ -62,7 +96,8 @@ class Landing:
         self.refuse_too_many(len(going_on))
         names = self.names
         numbers[~finished] = self.stages.add_run(
-            len(going_on), lambda place: names.of_code(int(going_on[place]))
+            len(going_on),
+            lambda place: names.of_code(int(going_on[place]), forgotten=forgotten),
         )
         self._new.append((going_on, numbers[~finished]))
         self._graded.append((grades[:, ~finished], numbers[~finished]))

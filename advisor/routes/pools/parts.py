@@ -77,13 +77,10 @@ def _forget_when_full(symbols: Symbols, parts: KindParts, slots: int) -> KindPar
     full = np.flatnonzero(parts.sizes == slots)
     if is_other.sum() < 2 or not len(full):
         return parts
-    known = parts.counts[full].copy()
-    known[:, is_other] = 0
-    _, first, which = np.unique(known, axis=0, return_index=True, return_inverse=True)
-    heir = np.arange(len(parts.sizes), dtype=np.int32)
-    heir[full] = full[first][which.ravel()]
+    heir = np.arange(len(parts.sizes), dtype=np.int64)
+    heir[full] = _heirs_of_parts(symbols, parts)[full]
     kept = np.unique(heir)
-    heir = np.searchsorted(kept, heir).astype(np.int32)
+    heir = np.searchsorted(kept, heir)
     forgotten = parts.sizes[kept] == slots
     adding = parts.adding[kept]
     removing = parts.removing[kept]
@@ -96,6 +93,18 @@ def _forget_when_full(symbols: Symbols, parts: KindParts, slots: int) -> KindPar
         removing=np.where(removing >= 0, heir[removing], -1),
         forgotten=forgotten,
     )
+
+
+def _heirs_of_parts(symbols: Symbols, parts: KindParts) -> np.ndarray:
+    """For each part, the first that differs from it only in which others it carries."""
+    if not len(parts.symbols):
+        return np.zeros(1, dtype=np.int64)
+    is_other = np.array([symbols.symbols[each].is_other for each in parts.symbols], dtype=bool)
+    known = parts.counts.copy()
+    known[:, is_other] = 0
+    known = np.column_stack([known, parts.sizes])
+    _, first, which = np.unique(known, axis=0, return_index=True, return_inverse=True)
+    return np.asarray(first[which.ravel()])
 
 
 def _one_larger(layer: np.ndarray, same_block: np.ndarray, capacity: np.ndarray) -> np.ndarray:
@@ -229,6 +238,16 @@ class Pieces:
             kind = self.symbols.symbols[symbol].kind
             row[0, kind] = self.kinds[kind].adding[row[0, kind], self.column(symbol)]
         return row
+
+    def forget_others(self, rows: np.ndarray) -> np.ndarray:
+        """Pieces that stand for all that differ only in which others they carry."""
+        return np.column_stack(
+            [self._heirs[kind][rows[:, kind]] for kind in range(len(self.kinds))]
+        )
+
+    @cached_property
+    def _heirs(self) -> tuple[np.ndarray, ...]:
+        return tuple(_heirs_of_parts(self.symbols, parts) for parts in self.kinds)
 
     def column(self, symbol: int) -> int:
         """Where a symbol stands among those of its kind."""

@@ -65,18 +65,25 @@ class PieceNames:
     def __init__(self, pieces: Pieces) -> None:
         self._pieces = pieces
 
-    def of_code(self, code: int) -> str:
-        """What is on the piece of this code: "flame 2, chime, 1 other etched"."""
-        return self.of_rows(self._pieces.rows(np.array([code])))[0]
+    def of_code(self, code: int, *, forgotten: bool = False) -> str:
+        """What is on the piece of this code: "flame 2, chime, 1 other etched".
+
+        Args:
+            code: The piece.
+            forgotten: It stands for all with as many others.
+        """
+        row = self._pieces.rows(np.array([code]))
+        (counts,) = self._pieces.counts(row)
+        return self._of_counts(counts, row[0].tolist(), forgotten)
 
     def of_rows(self, rows: np.ndarray) -> list[str]:
         """What is on each piece, shape (n, kinds)."""
         return [
-            self._of_counts(counts, row)
+            self._of_counts(counts, row, False)
             for counts, row in zip(self._pieces.counts(rows), rows.tolist(), strict=True)
         ]
 
-    def _of_counts(self, counts: np.ndarray, row: list[int]) -> str:
+    def _of_counts(self, counts: np.ndarray, row: list[int], forgotten: bool) -> str:
         named: list[str] = []
         counted: dict[str, int] = {}
         for number in np.flatnonzero(counts).tolist():
@@ -86,7 +93,7 @@ class PieceNames:
                 continue
             kind = self._pieces.kinds[symbol.kind]
             name = symbol.name
-            if kind.forgotten[row[symbol.kind]]:
+            if forgotten or kind.forgotten[row[symbol.kind]]:
                 name = f"other {self._pieces.symbols.kinds[symbol.kind]}"
             counted[name] = counted.get(name, 0) + int(counts[number])
         others = [f"{count} {name}" for name, count in counted.items()]

@@ -52,6 +52,14 @@ class PoolStep:
     outcomes: tuple[PoolOutcome, ...]
 
     @property
+    def keeps_others(self) -> bool:
+        """Whether it may leave others that were on the piece before."""
+        return self.put is None and any(
+            each.keeps_piece and not (isinstance(each.effect, Redraw) and each.effect.kind is None)
+            for each in self.outcomes
+        )
+
+    @property
     def effects(self) -> Iterator[Effect]:
         """The effects of its outcomes."""
         return (each.effect for each in self.outcomes if each.effect is not None)

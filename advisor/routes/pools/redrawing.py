@@ -69,8 +69,11 @@ class Redrawing:
         codes, self._waiting = self._waiting, []
         for code in codes:
             rows, odds = self._law(code)
+            ends, which = np.unique(self.landing.number(rows), return_inverse=True)
+            summed = np.bincount(which.ravel(), weights=odds).astype(np.longdouble)
+            summed /= summed.sum()
             action = draft.add_actions(np.array([self._stages[code]]), STEP, steps=step)
-            draft.add_outcomes(np.full(len(rows), action[0]), self.landing.number(rows), odds=odds)
+            draft.add_outcomes(np.full(len(ends), action[0]), ends, odds=summed.astype(float))
         return bool(codes)
 
     def _law(self, code: int) -> tuple[np.ndarray, np.ndarray]:
