@@ -60,7 +60,7 @@ class ChainEquations:
         try:
             if fills_too_much(self.onward):
                 return IteratedSolution(matrix)
-            return splu(matrix, diag_pivot_thresh=0.0)
+            return splu(matrix, diag_pivot_thresh=0.0, relax=1, panel_size=1)
         except RuntimeError as fault:  # "Factor is exactly singular"
             raise FloatingPointError(str(fault)) from fault
 

@@ -38,7 +38,7 @@ from advisor.routes.ties import settle_ties
 ROUNDS_AT_MOST = 2000
 NOISE = 1e-14
 SWEEP_FROM = 2000
-SWEEPS = 15
+SWEEPS = 5
 LEAK = 1e-8
 STEPS_TOO_MANY = 1e8
 GAP = 1e-9
