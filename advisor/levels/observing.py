@@ -87,19 +87,13 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
     qty, usual_by_item = _known_units(quotes, rows, settings=settings)
     usual_qty = usual_by_item[quotes.item[rows]]
     looks = read_looks(group, log_value, side=side, qty=qty, usual_qty=usual_qty, used=used)
-    vouched = np.bincount(group, weights=kept, minlength=len(first)) > 0
-    worst = np.maximum.reduceat(STRAY_SHARE_OF_CODE[code], first) if len(first) else np.zeros(0)
-    doubt = _doubt_of_traders(trader, at_us, marked=code != NOT_MARKED)
-    worst = np.where(honest, 0.0, worst)
-    if len(first):
-        worst = np.maximum(worst, np.minimum.reduceat(doubt, first))
     plenty = looks.units / np.maximum(usual_qty[first], 1e-9)
     return Observations(
         track=track[first],
         at_us=at_us[first],
         log_price=looks.log_price,
         noise_scale=np.clip(plenty, 0.25, 4.0) ** -0.5,
-        stray_share=np.where(vouched, SURE, worst),
+        stray_share=_stray_shares(code, first, kept=kept, trader=trader, at_us=at_us),
         rate_var=quotes.rate_var[rows][first],
         group=group,
         rows=rows,
@@ -108,6 +102,21 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
         qty=qty,
         usual_qty=usual_by_item,
     )
+
+
+def _stray_shares(code: Ints, first: Ints, *, kept: Bools, trader: Ints, at_us: Ints) -> Floats:
+    """How surely each look says nothing, before the filter sees it.
+
+    A look with an honest quote is doubted only as far as its traders are; one that
+    the user vouches for is not doubted at all.
+    """
+    if len(first) == 0:
+        return np.zeros(0)
+    honest = np.logical_or.reduceat(code == NOT_MARKED, first)
+    worst = np.where(honest, 0.0, np.maximum.reduceat(STRAY_SHARE_OF_CODE[code], first))
+    doubt = _doubt_of_traders(trader, at_us, marked=code != NOT_MARKED)
+    share = np.maximum(worst, np.minimum.reduceat(doubt, first))
+    return np.where(np.logical_or.reduceat(kept, first), SURE, share)
 
 
 def _are_in(ids: Ints, chosen: frozenset[int]) -> Bools:
