@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from advisor.cli.advise_sell import sell
 from advisor.cli.advise_service import service
 from advisor.cli.advise_stock import stock
 from advisor.cli.options import (
@@ -93,3 +94,4 @@ def craft(
 
 app.command()(stock)
 app.command()(service)
+app.command()(sell)

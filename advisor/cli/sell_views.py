@@ -1,0 +1,71 @@
+"""How the answer to selling looks on a terminal: the asks day by day, why, what else earns."""
+
+from __future__ import annotations
+
+from advisor.cli.price_views import moment
+from advisor.cli.screen import show, show_sentences, show_table
+from advisor.figures import amount
+from advisor.tasks.sell_json import post_line
+from advisor.tasks.selling import Sell
+
+SAID = {
+    "list now": "LIST NOW at {ask} {money} each",
+    "hold": "HOLD: list no cheaper than {ask} {money} today",
+    "sell at once": "SELL AT ONCE to those who bid",
+}
+DAYS_SHOWN = 10
+EARNINGS_SHOWN = 6
+
+
+def show_sell(sell: Sell) -> None:
+    """The whole answer."""
+    pricing, advice = sell.pricing, sell.advice
+    money = pricing.market.money
+    when = moment(pricing.market.as_of_us, pricing.settings.timezone)
+    show(f"{sell.count} {sell.piece} to sell in {sell.days} days; {when}, in {money}")
+    show()
+    show("  " + SAID[advice.verdict].format(ask=amount(advice.ask_now), money=money))
+    show()
+    if advice.verdict != "sell at once":
+        _show_schedule(sell)
+    show_sentences(sell.reasons)
+    show()
+    _show_compared(sell)
+    show_sentences(sell.cautions, mark="! ")
+
+
+def show_sell_post(sell: Sell) -> None:
+    """Only the line to put up."""
+    show(post_line(sell) or "Put up no post: sell at once to those who bid.")
+
+
+def _show_schedule(sell: Sell) -> None:
+    days = sell.advice.days
+    step = max(1, -(-len(days) // DAYS_SHOWN))
+    shown = [each for each in days if each.day % step == 0 or each is days[-1]]
+    rows = [
+        [
+            f"{each.day}",
+            f"{each.left}",
+            amount(each.ask),
+            amount(each.asks[0]),
+            amount(each.asks[-1]),
+            amount(each.sold_by_then, digits=2),
+        ]
+        for each in shown
+    ]
+    show_table(["day", "left", "ask", "if 1", f"if {sell.count}", "sold"], rows, right="rrrrrr")
+    show("left: as likely more as fewer; if 1: the ask should only one be left; sold: on")
+    show("average by that evening, those sold to bidders counted.")
+    show()
+
+
+def _show_compared(sell: Sell) -> None:
+    if not sell.compared:
+        return
+    rows = [
+        [each.what, amount(each.profit), amount(each.profit_per_hour)]
+        for each in sell.compared[:EARNINGS_SHOWN]
+    ]
+    show_table(["what else earns", "profit", "an hour"], rows, right="lrr")
+    show()

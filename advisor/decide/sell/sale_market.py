@@ -1,0 +1,107 @@
+"""Who buys at which price, and how that moves until the last day.
+
+At the price at which listings sell in their usual time the market takes so many a
+day; at twice that many it is sated, however cheap one asks; above, buyers grow
+few by a logistic law in the log of the price. Its width is set by what is seen:
+at the level of the standing asks a quarter as many buy as at the sale level, for
+there one is no cheaper than the others. That is an assumption until own listings
+are logged.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.decide.sell.sale_plan import Floats, SalePeriod
+
+SHARE_AT_ASKS = 0.25
+"""Part of the buyers at the sale level who also buy at the level of the standing asks."""
+
+PLAIN_WIDTH = 0.05
+LEAST_WIDTH, MOST_WIDTH = 0.02, 0.3
+ASKS_TRIED = 241
+WIDTHS_UP = 4.0
+"""Asks are tried up to so many widths above the level: there one in 27 still buys."""
+
+WIDTHS_DOWN = 6.0
+
+
+@dataclass(frozen=True, eq=False)
+class SaleMarket:
+    """What is known of selling one item.
+
+    Attributes:
+        level: What buyers pay in the usual time today, before the fee.
+        a_day: Units that the market takes of yours in a day at that price.
+        width: Scale of the logistic law, log price.
+        bid: What bidders pay today, fee taken off; None: nobody bids.
+        drift: Expected log change of prices in each coming day, shape (days,).
+        share: Part of the usual buyers that is there, today and on each coming day,
+            shape (days + 1,): falls to 0 as the season ends.
+        kept: The part of a price that is left after the fee.
+    """
+
+    level: float
+    a_day: float
+    width: float
+    bid: float | None
+    drift: Floats
+    share: Floats
+    kept: float
+
+    @property
+    def days(self) -> int:
+        """Days to sell in."""
+        return len(self.drift)
+
+    def level_on(self, day: int) -> float:
+        """The level expected so many days from now."""
+        return self.level * math.exp(float(np.sum(self.drift[:day])))
+
+    def bid_on(self, day: int) -> float:
+        """What a piece sold to bidders brings then."""
+        if self.bid is None:
+            return 0.0
+        if day == 0:
+            return self.bid  # these bids are seen, whatever the season
+        return self.bid * math.exp(float(np.sum(self.drift[:day]))) * float(self.share[day])
+
+    def buyers_on(self, day: int, ask: float) -> float:
+        """Mean number of buyers on a day at this ask."""
+        if ask <= 0:
+            return 2.0 * self.a_day * float(self.share[day])
+        above = math.log(ask / self.level_on(day)) / self.width
+        return 2.0 * self.a_day * float(self.share[day]) / (1.0 + math.exp(min(above, 700.0)))
+
+    def periods(self) -> list[SalePeriod]:
+        """The days as the plan wants them; a day's asks move with the level."""
+        low = -WIDTHS_DOWN * self.width
+        if self.bid is not None:
+            low = max(low, math.log(self.bid / self.kept / self.level))
+        low = min(low, 0.0)
+        relative = np.linspace(low, WIDTHS_UP * self.width, ASKS_TRIED)
+        willing = 2.0 * self.a_day / (1.0 + np.exp(relative / self.width))
+        by_share = {share: willing * share for share in set(self.share[:-1].tolist())}
+        return [
+            SalePeriod(
+                asks=self.level_on(day) * np.exp(relative),
+                buyers=by_share[float(self.share[day])],
+                bid=self.bid_on(day),
+            )
+            for day in range(self.days)
+        ]
+
+
+def width_from_asks(level: float, ask: float | None) -> float:
+    """The width at which `SHARE_AT_ASKS` as many buy at the asking level as at the sale level.
+
+    2 / (1 + e^x) is that share at e^x = 2 / share - 1.
+    """
+    if ask is None or ask <= level:
+        return PLAIN_WIDTH
+    return min(
+        max(math.log(ask / level) / math.log(2.0 / SHARE_AT_ASKS - 1.0), LEAST_WIDTH), MOST_WIDTH
+    )

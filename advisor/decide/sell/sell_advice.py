@@ -1,0 +1,81 @@
+"""List now, hold, or sell at once; and under which price rather to keep."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from advisor.decide.sell.sale_course import PlannedDay, follow_plan, value_at_one_ask
+from advisor.decide.sell.sale_market import ASKS_TRIED, SaleMarket
+from advisor.decide.sell.sale_plan import SalePlan, plan_sale
+
+LIST, HOLD, AT_ONCE = "list now", "hold", "sell at once"
+FEW_BUYERS = 0.1
+"""An ask at which so small a part of the usual buyers buy is no offer: one waits."""
+
+TRIED_FOR_ALL = 12
+"""Every so many of the asks is tried as one that stays."""
+
+
+@dataclass(frozen=True)
+class SellAdvice:
+    """The answer.
+
+    Attributes:
+        verdict: "list now", "hold" or "sell at once".
+        plan: The best ask by day and number left.
+        days: The plan as it is likely to go.
+        ask_now: What to ask today for what is not sold at once.
+        list_from: The first day whose ask is one that buyers accept; None: there is none.
+        sell_at_once: Pieces to sell to bidders today.
+        proceeds: Mean proceeds of the plan, fee taken off.
+        floor: The least price, before the fee, at which to part with one piece today.
+        one_ask: Mean proceeds of the best ask that stays where it is to the level.
+        at_bids: Proceeds of selling all to bidders today; None: nobody bids.
+        market_takes: Mean number that would sell in these days at the level.
+    """
+
+    verdict: str
+    plan: SalePlan
+    days: Sequence[PlannedDay]
+    ask_now: float
+    list_from: int | None
+    sell_at_once: int
+    proceeds: float
+    floor: float
+    one_ask: float
+    at_bids: float | None
+    market_takes: float
+
+
+def weigh_sale(count: int, market: SaleMarket) -> SellAdvice:
+    """The best way to sell so many pieces in the market's days."""
+    plan = plan_sale(count, market.periods(), kept=market.kept, leftover=market.bid_on(market.days))
+    left = int(plan.kept_after_bids(0)[count])
+    ask = plan.ask(0, max(left, 1))
+    days = follow_plan(plan)
+    return SellAdvice(
+        verdict=_verdict(market, left, ask),
+        plan=plan,
+        days=days,
+        ask_now=ask,
+        list_from=next((d.day for d in days if _is_bought(market, d.day, d.ask)), None),
+        sell_at_once=count - left,
+        proceeds=float(plan.value[0, count]),
+        floor=plan.worth_of_one(0, count) / market.kept,
+        one_ask=max(value_at_one_ask(plan, place) for place in range(0, ASKS_TRIED, TRIED_FOR_ALL)),
+        at_bids=None if market.bid is None else count * market.bid_on(0),
+        market_takes=sum(market.buyers_on(day, market.level_on(day)) for day in range(market.days)),
+    )
+
+
+def _verdict(market: SaleMarket, left: int, ask: float) -> str:
+    if left == 0:
+        return AT_ONCE
+    return LIST if _is_bought(market, 0, ask) else HOLD
+
+
+def _is_bought(market: SaleMarket, day: int, ask: float) -> bool:
+    """Whether an ask is one that a fair part of the usual buyers accept."""
+    usual = market.a_day * float(market.share[day])
+    return market.buyers_on(day, ask) >= FEW_BUYERS * usual > 0

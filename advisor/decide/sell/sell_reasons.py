@@ -1,0 +1,151 @@
+"""The answer to when and at what price to sell, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from advisor.decide.sell.sale_market import SaleMarket
+from advisor.decide.sell.sell_advice import AT_ONCE, HOLD, SellAdvice
+from advisor.figures import amount, percent
+
+NOTICED = 0.02
+"""A move of prices by less than this in the days to sell in is not worth a sentence."""
+
+
+@dataclass(frozen=True)
+class SellStory:
+    """What the sentences tell.
+
+    Attributes:
+        piece, money: Names.
+        count: Pieces to sell.
+        advice, market: The answer, and what it rests on.
+        season_left: Days until the season ends; None outside every season.
+        demand_source: Where the number sold a day comes from, as a sentence; None: settings.
+        ask_level: What others ask; None: nobody asks.
+    """
+
+    piece: str
+    money: str
+    count: int
+    advice: SellAdvice
+    market: SaleMarket
+    season_left: int | None
+    demand_source: str | None
+    ask_level: float | None
+
+
+def sell_reasons(story: SellStory) -> list[str]:
+    """Why, the decision first."""
+    return [
+        _verdict(story),
+        *_against(story),
+        *_trend(story),
+        _course(story),
+        _floor(story),
+    ]
+
+
+def _verdict(story: SellStory) -> str:
+    advice, money = story.advice, story.money
+    if advice.verdict == AT_ONCE:
+        return (
+            f"Sell at once to those who bid: {amount(advice.at_bids)} {money} for all, and "
+            "no asking price brings more in the time there is."
+        )
+    if advice.verdict == HOLD:
+        return (
+            f"Hold: waiting is worth more than the price of today, so ask no less than "
+            f"{amount(advice.ask_now)} {money} now{_listing_later(advice)}."
+        )
+    said = f"List at {amount(advice.ask_now)} {money} each"
+    if advice.sell_at_once:
+        said += f", and sell {advice.sell_at_once} of the {story.count} at once to those who bid"
+    return f"{said}: {amount(advice.proceeds)} {money} in all on average, the fee taken off."
+
+
+def _listing_later(advice: SellAdvice) -> str:
+    if advice.list_from is None:
+        return ""
+    day = advice.days[advice.list_from]
+    return f", and list from day {day.day} on, at about {amount(day.ask)}"
+
+
+def _against(story: SellStory) -> list[str]:
+    advice = story.advice
+    if advice.verdict == AT_ONCE:
+        return []
+    parts = [f"the best ask that never moves would bring {amount(advice.one_ask)}"]
+    if advice.at_bids is not None:
+        parts.append(f"selling all at once to those who bid {amount(advice.at_bids)}")
+    return [f"Against that, {', '.join(parts)} {story.money}."]
+
+
+def _trend(story: SellStory) -> list[str]:
+    market = story.market
+    change = market.level_on(market.days) / market.level - 1.0
+    if abs(change) < NOTICED:
+        return []
+    way = "rise" if change > 0 else "fall"
+    return [f"Prices are expected to {way} by {percent(abs(change))} until the last day."]
+
+
+def _course(story: SellStory) -> str:
+    advice, market = story.advice, story.market
+    last = advice.days[-1]
+    listed = last.sold_by_then - sum(day.at_once for day in advice.days)
+    return (
+        f"The market takes {amount(advice.market_takes, digits=2)} of yours in {market.days} "
+        f"days at {amount(market.level)} {story.money}; asked for as advised, "
+        f"{amount(max(listed, 0.0), digits=2)} are sold from your listing on average."
+    )
+
+
+def _floor(story: SellStory) -> str:
+    return (
+        f"Keep or break up rather than sell one under {amount(story.advice.floor)} "
+        f"{story.money} today: so much it adds to what the others bring."
+    )
+
+
+def sell_cautions(story: SellStory, *, notes: Sequence[str]) -> list[str]:
+    """What to beware of; notes of other parts come first."""
+    cautions = list(dict.fromkeys(notes))
+    if story.demand_source is not None:
+        cautions.append(story.demand_source)
+    cautions.append(_buyers(story))
+    if story.count > story.advice.market_takes:
+        cautions.append(_too_many(story))
+    if story.advice.at_bids is None:
+        cautions.append(
+            "Nobody is seen bidding: what is not sold in time is taken to bring nothing."
+        )
+    else:
+        cautions.append(
+            "Bids are taken to stand for every piece at one price; many pieces at once bring less."
+        )
+    if story.season_left is not None and story.season_left <= story.market.days:
+        cautions.append("The season ends on the last day: what is then left is worth nothing.")
+    cautions.append("Relist when the price moves: asks are for prices as expected today.")
+    return cautions
+
+
+def _buyers(story: SellStory) -> str:
+    if story.ask_level is None or story.ask_level <= story.market.level:
+        return (
+            "Assumed, not seen: how many buy at a price above the level, for no dearer asks stand."
+        )
+    return (
+        f"Assumed, not seen: a quarter as many buy at {amount(story.ask_level)}, where others "
+        f"ask, as at {amount(story.market.level)}, where listings sell."
+    )
+
+
+def _too_many(story: SellStory) -> str:
+    days, takes = story.market.days, amount(story.advice.market_takes, digits=2)
+    until = " until the season ends" if (story.season_left or days + 1) <= days else ""
+    return (
+        f"More than the market takes: about {takes} in {days} days{until}, and you have "
+        f"{story.count}; the rest goes to those who bid, or is left."
+    )
