@@ -278,3 +278,81 @@ def test_wrong_routes_and_missing_prices_are_named(table, makeworth):
     )  # fmt: skip
     assert run.code == 2
     assert "makeworth follow storm --session 1" in run.err
+
+
+POOL = """
+[pool]
+slots = { etched = 1, inlaid = 1 }
+[pool.count]
+all = { 1 = 1 }
+[[base]]
+item = "lantern frame"
+[[affix]]
+name = "steady flame"
+kind = "etched"
+weight = 100
+[[affix]]
+name = "chime"
+kind = "inlaid"
+weight = 300
+"""
+DRAWN = """
+[route]
+makes = "storm lantern"
+pool = "lantern"
+base = "lantern frame"
+item_level = 1
+start = "empty table"
+[[step]]
+name = "take a frame"
+from = "empty table"
+uses = { "lantern frame" = 1 }
+put = []
+to = "piece"
+[[step]]
+name = "etch anew"
+when = {}
+uses = { "etching salt" = 2 }
+[step.outcomes]
+piece = { odds = "50 %", effect = { redraw = "all" } }
+"empty table" = "rest"
+[finish]
+all = ["steady flame"]
+"""
+
+
+def test_pieces_of_a_pool_are_followed_by_what_is_on_them(table, makeworth):
+    (table.folder / "pools" / "lantern.toml").write_text(POOL)
+    (table.folder / "routes" / "drawn.toml").write_text(DRAWN)
+
+    def sit(*lines):
+        prices = ("--price", "lantern frame=2", "--price", "etching salt=1", "--json")
+        text = "".join(f"{line}\n" for line in lines)
+        return state(makeworth("follow", "drawn", *prices, cwd=table.folder, text=text))
+
+    # one redraw in four has the flame, one etching in two comes to a redraw
+    start = sit()
+    assert start["stage"] == "empty table"
+    bare = sit("1")
+    assert bare["best"]["step"] == "etch anew"
+    names = {each["stage"]: each for each in bare["choices"]}
+    assert names["empty table"]["odds"] == pytest.approx(0.5)
+    lost = sit("empty table")
+    assert (lost["stage"], lost["spent"]) == ("empty table", 4)
+    drawn = next(name for name in names if name != "empty table")
+    came = sit("1", drawn)
+    while not came["finished"]:
+        stages = [each["stage"] for each in came["choices"]]
+        came = sit("storm lantern" if "storm lantern" in stages else stages[0])
+    assert came["stage"] == "storm lantern"
+    assert came["spent"] == pytest.approx(8)
+    told = makeworth(
+        "ledger", "--luck", "drawn", "--price", "lantern frame=2", "--price", "etching salt=1",
+        "--json", cwd=table.folder,
+    ).json  # fmt: skip
+    assert (told["finished"], told["spent"]) == (1, pytest.approx(8))
+    # both etchings count for the odds of the step as the file has it
+    assert [(each["outcome"], each["seen"]) for each in told["steps"]] == [
+        ("piece", 1),
+        ("empty table", 1),
+    ]
