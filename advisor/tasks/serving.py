@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
-from functools import cache, partial
-from math import hypot, isfinite
-
-import numpy as np
+from dataclasses import dataclass
+from functools import partial
+from math import isfinite
 
 from advisor.decide.service.agreed_order import AgreedOrder, agree_order, find_try
 from advisor.decide.service.premiums import find_premium
@@ -27,14 +24,14 @@ from advisor.decide.service.service_terms import (
     make_offer,
     weigh_terms,
 )
-from advisor.decide.service.winning import PLAIN_LOG_SD, GoingRate
+from advisor.decide.service.winning import GoingRate
 from advisor.errors import BadInput, CannotAnswer, WrongUse
 from advisor.names import did_you_mean, name_key
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.total_law import CostDistribution
 from advisor.tasks.pricing import Pricing
-from advisor.tasks.routing import RouteBook, buy_prices, cost_route
-from advisor.tasks.walked_prices import cost_at_walked_prices
+from advisor.tasks.routing import RouteBook
+from advisor.tasks.service_work import ServiceWork, find_going_rate, find_work, less_supplies
 
 MOST_ORDERS = 1000
 MOST_TRIES = 10_000
@@ -106,14 +103,20 @@ def advise_service(book: RouteBook, pricing: Pricing, question: ServiceQuestion)
         without a price, a cost without a mean.
     """
     _refuse_unsound(question)
-    work = _find_work(book, pricing, question)
+    work = find_work(
+        book,
+        book.named(question.route),
+        pricing=pricing,
+        orders=question.orders,
+        own=question.supplies == "mine",
+    )
     offers, try_step, tries, notes = _find_offers(work, question, pricing)
     caution = pricing.settings.trade.caution if question.caution is None else question.caution
     premium = find_premium(question.principle, caution, work.law(1))
     rate = find_going_rate(work.cost.makes, pricing)
     going = rate
     if rate is not None and question.supplies == "customer":
-        going = _less_supplies(rate, work.supplies_cost)
+        going = less_supplies(rate, work.supplies_cost)
     terms = weigh_terms(
         offers,
         orders=question.orders,
@@ -181,59 +184,8 @@ def _refuse_unsound(question: ServiceQuestion) -> None:
             raise WrongUse(f"{option} {money:g} is no amount to agree on", right="0 or more")
 
 
-@dataclass(frozen=True)
-class _Work:
-    """What the orders cost you: all together, one by one, and the law of any number."""
-
-    cost: RouteCost
-    amounts: np.ndarray
-    one: RouteCost
-    law: Callable[[int], CostDistribution]
-    supplies_cost: float
-
-
-def _find_work(book: RouteBook, pricing: Pricing, question: ServiceQuestion) -> _Work:
-    route, orders = book.named(question.route), question.orders
-    cost = cost_at_walked_prices(book, route, pricing, goal="keep", count=orders).cost
-    if cost.mean is None:
-        raise CannotAnswer(
-            f"no mean cost of {route!r} exists, so no price can be told",
-            right="log tries of the step whose odds are not known",
-        )
-    buy = buy_prices(pricing) | {each.item: each.unit_price for each in cost.use.values()}
-    costed = cache(lambda count: cost_route(book, route, pricing=pricing, pieces=count, buy=buy))
-    one, hour_value = costed(1), float(pricing.settings.trade.hour_value)
-    own = question.supplies == "mine"
-
-    def law(count: int) -> CostDistribution:
-        if count == 1 or one.odds_sd:
-            found = costed(count)
-            return found.law if own else _timed(found.minutes, hour_value)
-        return law(1).n_fold(count)
-
-    minutes = np.asarray(one.model.minutes) * hour_value / 60.0
-    spent = (one.mean or 0.0) - hour_value * one.minutes.mean / 60.0
-    return _Work(cost, one.outcome_costs if own else minutes, one, cache(law), spent)
-
-
-def _timed(minutes: CostDistribution, hour_value: float) -> CostDistribution:
-    """The law of what the time is worth."""
-    rate = hour_value / 60.0
-    if rate == 0:
-        return CostDistribution.certain(0.0)
-    return CostDistribution(
-        low=rate * minutes.low,
-        step=rate * minutes.step,
-        pmf=minutes.pmf,
-        mean=rate * minutes.mean,
-        sd=rate * minutes.sd,
-        mass_left=minutes.mass_left,
-        rounding_sd=rate * minutes.rounding_sd,
-    )
-
-
 def _find_offers(
-    work: _Work, question: ServiceQuestion, pricing: Pricing
+    work: ServiceWork, question: ServiceQuestion, pricing: Pricing
 ) -> tuple[list[Offer], str | None, int | None, list[str]]:
     """The three kinds of terms as far as they make sense; the try; the tries allowed."""
     model, actions = work.one.model, work.one.actions
@@ -280,26 +232,6 @@ def _known_stage(cost: RouteCost, typed: str) -> str:
             return stage
     right = did_you_mean(typed, cost.model.stages) or f"as in routes/{cost.route}.toml"
     raise BadInput(f"{cost.route!r} has no such stage", stage=typed, right=right)
-
-
-def find_going_rate(item: str, pricing: Pricing) -> GoingRate | None:
-    """What others ask for an item; None where nobody is seen asking."""
-    name = pricing.name(item)
-    if name in pricing.fixed:
-        return GoingRate(pricing.fixed[name], 0.0, PLAIN_LOG_SD) if pricing.fixed[name] else None
-    levels = pricing.levels(name)
-    if levels is None or levels.ask is None:
-        return None
-    spread = PLAIN_LOG_SD if levels.ask_path is None else levels.ask_path.quote_sd
-    return GoingRate(levels.ask.level, levels.ask.sd, hypot(spread, levels.ask.log_sd))
-
-
-def _less_supplies(rate: GoingRate, supplies: float) -> GoingRate | None:
-    """What is left of the going rate for the work, where the customer brings the supplies."""
-    left = rate.level - supplies
-    if left <= 0:
-        return None
-    return replace(rate, level=left, log_sd=rate.log_sd * rate.level / left)
 
 
 def _verdict(
