@@ -86,9 +86,7 @@ def local_level(days: np.ndarray, logs: np.ndarray) -> Opinion:
     return Opinion(level, quantile)
 
 
-def _with_past_errors(
-    days: np.ndarray, logs: np.ndarray, level: Callable[[int], float]
-) -> Opinion:
+def _with_past_errors(days: np.ndarray, logs: np.ndarray, level: Callable[[int], float]) -> Opinion:
     """A level with the quantiles of its own past errors at that many days, walking forward."""
     levels = np.array([level(k) for k in range(len(logs))])
 
