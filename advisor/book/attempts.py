@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,6 +12,12 @@ from advisor.times import now_us
 
 Action = Literal["step", "buy in", "sell out", "stop", "moved"]
 KIND = "try"
+
+QUARTER_US = 900_000_000
+"""Attempts are counted by quarters of an hour: on these, days begin in every time zone."""
+
+LoggedTries = Mapping[str, Mapping[tuple[str, str], Mapping[int, int]]]
+"""Counts by route, then (step, outcome), then the quarter of an hour, by its beginning."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,18 +143,18 @@ def list_entries(store: Store, *, route: str | None = None, newest: int = 20) ->
     return [Entry(*row) for row in rows]
 
 
-def read_tries(store: Store, *, until_us: int) -> dict[str, dict[tuple[str, str], int]]:
+def read_tries(store: Store, *, until_us: int) -> LoggedTries:
     """How often each (step, outcome) was logged, by route, as known at a moment."""
     rows = store.connection.execute(
-        """SELECT route, step, outcome, sum(tries) FROM attempts
+        """SELECT route, step, outcome, at_us / ?2 * ?2 AS quarter, sum(tries) FROM attempts
            JOIN entries ON entries.id = entry_id
-           WHERE action = 'step' AND outcome IS NOT NULL AND undone_us IS NULL AND at_us <= ?
-           GROUP BY route, step, outcome ORDER BY route, step, outcome""",
-        (until_us,),
+           WHERE action = 'step' AND outcome IS NOT NULL AND undone_us IS NULL AND at_us <= ?1
+           GROUP BY route, step, outcome, quarter ORDER BY route, step, outcome, quarter""",
+        (until_us, QUARTER_US),
     )
-    found: dict[str, dict[tuple[str, str], int]] = {}
-    for route, step, outcome, tries in rows:
-        found.setdefault(route, {})[step, outcome] = tries
+    found: dict[str, dict[tuple[str, str], dict[int, int]]] = {}
+    for route, step, outcome, quarter, tries in rows:
+        found.setdefault(route, {}).setdefault((step, outcome), {})[quarter] = tries
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
@@ -17,7 +18,7 @@ _FILE_KEYS = ("route", "step", "market", "finish", "grade")
 _ROUTE_KEYS = ("makes", "start", "finish", "about", "pool", "base", "item_level")
 _STEP_KEYS = (
     "name", "from", "to", "uses", "gives", "fee", "minutes", "outcomes", "vary",
-    "when", "put", "effect",
+    "when", "put", "effect", "since",
 )  # fmt: skip
 _OUTCOME_KEYS = ("odds", "weight", "seen", "uses", "gives", "fee", "minutes", "effect")
 _POOL_ONLY = ("when", "put", "effect")
@@ -136,6 +137,7 @@ def _step(table: Table, with_pool: bool) -> Step:
         when=_raw_table(table, "when"),
         put=put,
         effect=_raw_table(table, "effect"),
+        since=_since(table),
         table=table,
     )
 
@@ -158,6 +160,13 @@ def _raw_table(table: Table, key: str) -> dict[str, object] | None:
     if key not in table.values:
         return None
     return dict(table.table(key, "{ ... }").values)
+
+
+def _since(table: Table) -> date | None:
+    found = table.values.get("since")
+    if found is not None and not isinstance(found, date):
+        table.refuse_type("since", "a date without quotes, like since = 2026-10-01")
+    return found
 
 
 def _minutes(table: Table) -> Amount:

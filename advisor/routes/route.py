@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -51,6 +52,8 @@ class Step:
         minutes: Time it takes.
         vary: The values of each varied name, in order.
         when, put, effect: Of a route with a pool, as written; None where not written.
+        since: The day (or moment) its odds came into force: what was logged before is
+            forgotten; None: all that was logged counts.
         table: The table it is written in, for lines and faults.
     """
 
@@ -64,6 +67,7 @@ class Step:
     when: Mapping[str, Any] | None
     put: Sequence[Any] | None
     effect: Mapping[str, Any] | None
+    since: date | None
     table: Table = field(repr=False)
 
     @property

@@ -14,7 +14,7 @@ from advisor.errors import CannotAnswer
 from advisor.figures import amount, percent
 from advisor.routes.from_stage import CostFromStage
 from advisor.tasks.pricing import Pricing
-from advisor.tasks.routing import RouteBook, cost_route
+from advisor.tasks.routing import RouteBook, cost_route, count_tries
 from advisor.tasks.workspace import Workspace
 from advisor.times import us_to_rfc3339
 
@@ -67,9 +67,15 @@ def judge_luck(workspace: Workspace, book: RouteBook, pricing: Pricing, *, route
     moves = trace_moves(
         stated.model, log, sessions={session.session: session.start for session in sessions}
     )
-    steps, cautions = judge_steps(
-        book.routes[route], pricing.tries.get(route, {}), trust=pricing.settings.trade.trust
-    )
+    tries = count_tries(book, pricing).get(route, {})
+    steps, cautions = judge_steps(book.routes[route], tries, trust=pricing.settings.trade.trust)
+    logged = sum(sum(by_quarter.values()) for by_quarter in pricing.tries.get(route, {}).values())
+    forgotten = logged - sum(tries.values())
+    if forgotten:
+        cautions += (
+            f"{forgotten} attempts are older than the odds of their step (`since`): they are left "
+            "out of the odds, and what was spent on them is judged by the odds of today",
+        )
     return RouteLuck(
         route=route,
         money=pricing.market.money,

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from advisor.book.attempts import read_tries
+from advisor.book.attempts import LoggedTries, read_tries
 from advisor.book.items import item_names, known_names
 from advisor.book.rulings import ruled_quotes
 from advisor.book.series import read_series
@@ -35,7 +35,7 @@ class Pricing:
         fixed: What-if prices in the workspace money, by the book's name of the item.
         names: Every known spelling's key, with the name it stands for.
         settings: The workspace's settings.
-        tries: The attempts logged by then: how often each (step, outcome) came, by route.
+        tries: The attempts logged by then.
     """
 
     market: Market
@@ -43,7 +43,7 @@ class Pricing:
     fixed: Mapping[str, float]
     names: Mapping[str, str]
     settings: Settings
-    tries: Mapping[str, Mapping[tuple[str, str], int]] = field(default_factory=dict)
+    tries: LoggedTries = field(default_factory=dict)
 
     def at_stated_odds(self) -> Pricing:
         """The same as if nothing had been logged: odds as the route files state them."""

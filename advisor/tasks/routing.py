@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date, datetime, tzinfo
 from pathlib import Path
 
 from advisor.errors import BadInput, CannotAnswer, MakeworthError, WrongUse
@@ -15,6 +16,7 @@ from advisor.routes.route import Route
 from advisor.routes.what_if import change_odds, is_rung_of, leave_out
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.workspace import Workspace
+from advisor.times import EPOCH, MICROSECOND, local_us
 
 GOALS = ("keep", "sale")
 
@@ -96,16 +98,42 @@ def change_routes(
 
 
 def count_tries(book: RouteBook, pricing: Pricing) -> dict[str, dict[tuple[str, str], int]]:
-    """The logged tries that count for the odds, by route; those of what-if steps do not."""
+    """The logged tries that count for the odds, by route.
+
+    Those of what-if steps do not, nor those from before the odds of a step came into force.
+    """
     return {
-        route: {
-            (step, outcome): tries
-            for (step, outcome), tries in own.items()
-            if not any(is_rung_of(written, step) for written in book.supposed)
-        }
+        route: _count_own(book.routes[route], own, book.supposed, pricing.settings.timezone)
         for route, own in pricing.tries.items()
         if route in book.routes
     }
+
+
+def _count_own(
+    route: Route,
+    logged: Mapping[tuple[str, str], Mapping[int, int]],
+    supposed: frozenset[str],
+    zone: tzinfo,
+) -> dict[tuple[str, str], int]:
+    dated = [(step.name, _moment(step.since, zone)) for step in route.steps if step.since]
+    counts = {}
+    for (step, outcome), by_quarter in logged.items():
+        if any(is_rung_of(written, step) for written in supposed):
+            continue
+        from_us = max((since for name, since in dated if is_rung_of(name, step)), default=None)
+        counts[step, outcome] = sum(
+            tries for quarter, tries in by_quarter.items() if from_us is None or quarter >= from_us
+        )
+    return counts
+
+
+def _moment(since: date, zone: tzinfo) -> int:
+    """The first moment of a day, or a moment as written; local where it has no offset."""
+    if not isinstance(since, datetime):
+        since = datetime.combine(since, datetime.min.time())
+    if since.tzinfo is not None:
+        return (since - EPOCH) // MICROSECOND
+    return local_us(since, zone).at_us
 
 
 def known_goal(goal: str) -> str:

@@ -80,6 +80,36 @@ def test_later_attempts_are_not_seen(tries, makeworth):
     assert mean_cost(makeworth, tries, "--as-of", "2026-10-02") == pytest.approx(3 * 101)
 
 
+@pytest.mark.parametrize(
+    ("since", "counted"),
+    [
+        ("2026-10-01", 170),
+        ("2026-10-02", 120),
+        ("2026-10-02T20:00:00", 70),
+        ("2026-10-02T21:00:00+01:00", 70),
+        ("2026-10-02T20:15:00Z", 0),
+    ],
+)
+def test_odds_that_changed_at_a_date_forget_what_was_before(tries, makeworth, since, counted):
+    for at, count in (("2026-10-01", 50), ("2026-10-02", 50), ("2026-10-02 20:00", 70)):
+        log(makeworth, tries, "tries", "etch", "empty table", "--count", str(count), "--at", at)
+    text = ROUTE.replace('from = "empty', f'since = {since}\nfrom = "empty')
+    (tries / "routes" / "tries.toml").write_text(text)
+    assert mean_cost(makeworth, tries) == pytest.approx(3 * (50 + counted + (1 if counted else 0)))
+    run = makeworth("ledger", "--luck", "tries", *PRICE, "--json", cwd=tries)
+    told = [each for each in run.json["cautions"] if "older than the odds" in each]
+    assert [each.split()[0] for each in told] == ([str(170 - counted)] if counted < 170 else [])
+
+
+def test_since_is_a_date(tries, makeworth):
+    (tries / "routes" / "tries.toml").write_text(
+        ROUTE.replace('from = "empty', 'since = "soon"\nfrom = "empty')
+    )
+    run = makeworth("route", "tries", *PRICE, cwd=tries)
+    assert (run.code, run.is_one_sentence()) == (1, True)
+    assert "tries.toml, line 8, step 'etch': `since` is text" in run.err
+
+
 def test_undo_takes_an_entry_back_whole(tries, makeworth):
     entry = log(makeworth, tries, "tries", "etch", "empty table", "--count", "9", "--json").json
     assert (entry["entry"], entry["tries"]) == (1, 9)
