@@ -104,6 +104,7 @@ class Symbol:
         affixes: Numbers of the affixes it stands for.
         placed: Put on by `place`.
         is_other: Of groups that nothing mentions.
+        is_counted: Told by how many there are: "2 other etched".
     """
 
     name: str
@@ -112,6 +113,7 @@ class Symbol:
     affixes: tuple[int, ...]
     placed: bool = False
     is_other: bool = False
+    is_counted: bool = False
 
 
 @dataclass(frozen=True)
@@ -359,7 +361,10 @@ class _Lumping:
         names: list[str] = []
         for key in alike:
             name = f"other {kind}"
-            if len(alike) > 1:
+            is_alone = len(alike) > 1 and len(others[key]) == 1
+            if is_alone:
+                name = self.group_in_words(others[key][0])
+            elif len(alike) > 1:
                 name += " of weight " + _weights_in_words(key, kind)
             if name in names:
                 name += f", sort {sum(each.startswith(name) for each in names) + 1}"
@@ -371,7 +376,13 @@ class _Lumping:
                 for each in group
                 if self.pool.affixes[each].kind == kind
             )
-            self.add(Symbol(name, number, block, affixes, is_other=True), others[key])
+            symbol = Symbol(name, number, block, affixes, is_other=True, is_counted=not is_alone)
+            self.add(symbol, others[key])
+
+    def group_in_words(self, group: tuple[int, ...]) -> str:
+        """A group that is the only one of its sort."""
+        first = self.pool.affixes[group[0]]
+        return first.name if len(group) == 1 else f"any {first.group}"
 
     def _block_of(self, key: tuple[object, ...], size: int) -> int:
         if not hasattr(self, "_blocks"):

@@ -88,13 +88,13 @@ class PieceNames:
         counted: dict[str, int] = {}
         for number in np.flatnonzero(counts).tolist():
             symbol = self._symbols[number]
-            if not symbol.is_other:
-                named.append(symbol.name)
-                continue
-            kind = self._pieces.kinds[symbol.kind]
+            forgets = forgotten or self._pieces.kinds[symbol.kind].forgotten[row[symbol.kind]]
             name = symbol.name
-            if forgotten or kind.forgotten[row[symbol.kind]]:
+            if symbol.is_other and forgets:
                 name = f"other {self._pieces.symbols.kinds[symbol.kind]}"
+            elif not symbol.is_counted:
+                named.append(name)
+                continue
             counted[name] = counted.get(name, 0) + int(counts[number])
         others = [f"{count} {name}" for name, count in counted.items()]
         return ", ".join(named + others) or BARE
@@ -105,6 +105,6 @@ class PieceNames:
 
     def reads_like_piece(self, name: str) -> bool:
         """Whether a stage of this name could be taken for a piece."""
-        names = {each.name for each in self._symbols if not each.is_other}
+        names = {each.name for each in self._symbols if not each.is_counted}
         words = Counter(part.strip() for part in name.split(","))
         return name.strip() == BARE or set(words) <= names

@@ -61,7 +61,7 @@ def test_groups_of_equal_weight_are_one_sort(lump):
         "flame 2",
         "other flame",
         "other etched of weight 10",
-        "other etched of weight 3",
+        "mark",
         "other inlaid",
     ]
     flame, ward = symbols.symbols[2], symbols.symbols[3]
@@ -91,7 +91,7 @@ def test_what_no_draw_meets_is_forgotten(lump):
     add_inlaid = lump(Redraw(None, "", COUNT), Add(1, "inlaid", ""), how=BY_USE)
     assert names(add_inlaid)[2:] == ["other etched", "other inlaid"]
     add_etched = lump(Redraw(None, "", COUNT), Add(1, "etched", ""), how=BY_USE)
-    assert "other etched of weight 3" in names(add_etched)
+    assert {"other etched of weight 10", "mark"} <= set(names(add_etched))
 
 
 def test_full_kinds_forget_unless_a_step_takes_some(lump):
