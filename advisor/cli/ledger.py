@@ -87,5 +87,6 @@ def _show_luck(answer: RouteLuck, *, when: str) -> None:
             right="llrrrrr",
         )
         show("surprise: how often chance alone gives so strange a count; under 5 % is rare.")
-    show()
-    show_sentences(answer.cautions, mark="! ")
+    if answer.cautions:
+        show()
+        show_sentences(answer.cautions, mark="! ")
