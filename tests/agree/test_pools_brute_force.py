@@ -19,7 +19,8 @@ from advisor.routes.pools.clocks import redraw_law
 from advisor.routes.pools.draws import Branches, Drawing
 from advisor.routes.pools.effects import Add, Choose, Clear, Join, Place, Redraw, Remove
 from advisor.routes.pools.joining import Joining
-from advisor.routes.pools.lumping import BY_USE, BY_WEIGHT, ONE_BY_ONE, Mentions, lump_affixes
+from advisor.routes.pools.lumping import BY_USE, BY_WEIGHT, ONE_BY_ONE, lump_affixes
+from advisor.routes.pools.mentions import Mentions
 from advisor.routes.pools.offers import NOTHING, Offering
 from advisor.routes.pools.parts import list_pieces
 from advisor.routes.pools.read_pool import read_pool

@@ -19,7 +19,8 @@ import pytest
 
 from advisor.routes.pools.effects import Join, Place
 from advisor.routes.pools.joining import Joining
-from advisor.routes.pools.lumping import Mentions, lump_affixes
+from advisor.routes.pools.lumping import lump_affixes
+from advisor.routes.pools.mentions import Mentions
 from advisor.routes.pools.parts import list_pieces
 from advisor.routes.pools.read_pool import read_pool
 

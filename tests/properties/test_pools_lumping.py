@@ -16,8 +16,9 @@ from advisor.routes.learned import learn_odds
 from advisor.routes.pools.clocks import redraw_law
 from advisor.routes.pools.draws import Drawing
 from advisor.routes.pools.expand import expand_pool_route
-from advisor.routes.pools.lumping import BY_USE, BY_WEIGHT, ONE_BY_ONE, Mentions, lump_affixes
+from advisor.routes.pools.lumping import BY_USE, BY_WEIGHT, ONE_BY_ONE, lump_affixes
 from advisor.routes.pools.meeting import meets
+from advisor.routes.pools.mentions import Mentions
 from advisor.routes.pools.parts import list_pieces
 from advisor.routes.pools.read_pool import read_pool
 from advisor.routes.pools.wants import Entry, Want

@@ -24,7 +24,8 @@ import pytest
 
 from advisor.routes.pools.clocks import redraw_law
 from advisor.routes.pools.draws import Branches, Drawing
-from advisor.routes.pools.lumping import BY_USE, BY_WEIGHT, Mentions, lump_affixes
+from advisor.routes.pools.lumping import BY_USE, BY_WEIGHT, lump_affixes
+from advisor.routes.pools.mentions import Mentions
 from advisor.routes.pools.parts import list_pieces
 from advisor.routes.pools.read_pool import read_pool
 

@@ -11,8 +11,9 @@ import numpy as np
 from advisor.routes.pools.clocks import redraw_law
 from advisor.routes.pools.draws import Drawing
 from advisor.routes.pools.inclusion import first_draw_chances, on_piece_chances
-from advisor.routes.pools.lumping import BY_USE, BY_WEIGHT, Mentions, lump_affixes
+from advisor.routes.pools.lumping import BY_USE, BY_WEIGHT, lump_affixes
 from advisor.routes.pools.meeting import meets
+from advisor.routes.pools.mentions import Mentions
 from advisor.routes.pools.parts import list_pieces
 from advisor.routes.pools.pool import ORDINARY_SET, Affix, Base, Pool, Sizes
 from advisor.routes.pools.possible import Obtainable, can_be_met, why_exclusive, why_impossible

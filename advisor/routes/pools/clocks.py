@@ -30,7 +30,7 @@ from itertools import product
 import numpy as np
 
 from advisor.errors import CannotAnswer
-from advisor.routes.pools.lumping import DrawUse
+from advisor.routes.pools.mentions import DrawUse
 from advisor.routes.pools.parts import KindParts, Pieces
 from advisor.routes.pools.pool import Sizes
 from advisor.routes.stated import MOST_STAGES

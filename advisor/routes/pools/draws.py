@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.routes.pools.lumping import DrawUse
+from advisor.routes.pools.mentions import DrawUse
 from advisor.routes.pools.parts import Pieces
 from advisor.routes.pools.pool import Sizes
 

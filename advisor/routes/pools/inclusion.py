@@ -20,7 +20,8 @@ import numpy as np
 
 from advisor.routes.pools.clocks import STEP_OF_LOG_TIME, chances_rung, ringing_times
 from advisor.routes.pools.draws import Drawing
-from advisor.routes.pools.lumping import BY_WEIGHT, Mentions, lump_affixes
+from advisor.routes.pools.lumping import BY_WEIGHT, lump_affixes
+from advisor.routes.pools.mentions import Mentions
 from advisor.routes.pools.parts import list_pieces
 from advisor.routes.pools.pool import ORDINARY_SET, Base, Pool, Sizes
 

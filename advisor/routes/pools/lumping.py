@@ -9,167 +9,18 @@ chance and every cost stays exactly what it was.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
-from functools import cached_property
 
 import numpy as np
 
-from advisor.routes.pools.effects import Add, Choose, Clear, Effect, Join, Place, Redraw, Remove
+from advisor.routes.pools.mentions import Mentions
 from advisor.routes.pools.pool import Base, Pool
+from advisor.routes.pools.symbols import Symbol, Symbols
 
 ONE_BY_ONE, BY_WEIGHT, BY_USE = "one by one", "by weight", "by use"
 """How affixes are lumped: not at all; by equal weights in every set and kind; or by
 equal weights in those draws alone that some piece with others on it can meet."""
-
-DrawUse = tuple[str, str | None]
-"""A set and the kind drawn (None: any)."""
-
-
-@dataclass(frozen=True)
-class Mentions:
-    """What a route (or a question) does with affixes.
-
-    Attributes:
-        wanted: Affixes told apart by a want, `when`, grade or finish.
-        entries: The affixes of each wanted entry; those that are in the same entries
-            serve alike.
-        named: Affixes mentioned by their own name.
-        appearing: Affixes that may come onto a piece without being drawn.
-        placed: Affixes that some step places.
-        draws: Every draw, by set and kind.
-        draws_onto_others: Those that leave other affixes of the kind on the piece.
-        takes: Kinds (None: any) of which a step takes some affixes and leaves others.
-    """
-
-    wanted: frozenset[int] = frozenset()
-    named: frozenset[int] = frozenset()
-    appearing: frozenset[int] = frozenset()
-    placed: frozenset[int] = frozenset()
-    draws: frozenset[DrawUse] = frozenset()
-    draws_onto_others: frozenset[DrawUse] = frozenset()
-    takes: frozenset[str | None] = frozenset()
-    entries: frozenset[frozenset[int]] = frozenset()
-
-    def with_effects(self, effects: Iterable[Effect]) -> Mentions:
-        """The same with what these effects mention, draw and bring."""
-        wanted, named = set(self.wanted), set(self.named)
-        appearing, placed = set(self.appearing), set(self.placed)
-        draws, onto_others = set(self.draws), set(self.draws_onto_others)
-        takes = set(self.takes)
-        for effect in effects:
-            if isinstance(effect, Remove):
-                takes.add(effect.kind)
-            elif isinstance(effect, Join | Clear):
-                takes.add(None)
-            if isinstance(effect, Join):
-                named |= set(effect.affixes)
-                appearing |= set(effect.affixes)
-            elif isinstance(effect, Place):
-                named.add(effect.affix)
-                placed.add(effect.affix)
-            elif isinstance(effect, Redraw):
-                draws.add((effect.set, effect.kind))
-            elif isinstance(effect, Add | Choose):
-                draws.add((effect.set, effect.kind))
-                onto_others.add((effect.set, effect.kind))
-            elif isinstance(effect, Clear) and effect.affix is not None:
-                named.add(effect.affix)
-        return Mentions(
-            wanted=frozenset(wanted),
-            named=frozenset(named),
-            appearing=frozenset(appearing),
-            placed=frozenset(placed),
-            draws=frozenset(draws),
-            draws_onto_others=frozenset(onto_others),
-            takes=frozenset(takes),
-            entries=self.entries,
-        )
-
-    @property
-    def mentioned(self) -> frozenset[int]:
-        """Affixes that must be told apart."""
-        return self.wanted | self.named | self.appearing | self.placed
-
-
-@dataclass(frozen=True)
-class Symbol:
-    """One thing a piece remembers: an affix, or any of some affixes that are alike.
-
-    Attributes:
-        name: In plain words.
-        kind: Number of its kind.
-        block: Number of its block: what excludes each other, or is drawn from together.
-        affixes: Numbers of the affixes it stands for.
-        placed: Put on by `place`.
-        is_other: Of groups that nothing mentions.
-        is_counted: Told by how many there are: "2 other etched".
-    """
-
-    name: str
-    kind: int
-    block: int
-    affixes: tuple[int, ...]
-    placed: bool = False
-    is_other: bool = False
-    is_counted: bool = False
-
-
-@dataclass(frozen=True)
-class Symbols:
-    """Everything that pieces of one base at one level can carry.
-
-    Attributes:
-        kinds: Names of the kinds.
-        slots: How many affixes of each kind fit.
-        symbols: Sorted by kind.
-        capacity: int, shape (blocks,): groups in each block; 1 for a mentioned group.
-        group_weights: For each set, for each symbol, the weight of each of its groups.
-        separable: No group has affixes of two kinds, so that kinds are drawn
-            independently of what other kinds carry.
-        forgetful: Kinds whose others need no telling apart once all slots are taken:
-            nothing can be drawn then, and no step takes some of them and leaves others.
-    """
-
-    kinds: tuple[str, ...]
-    slots: tuple[int, ...]
-    symbols: tuple[Symbol, ...]
-    capacity: np.ndarray
-    group_weights: Mapping[str, tuple[tuple[Fraction, ...], ...]]
-    separable: bool
-    forgetful: frozenset[int] = frozenset()
-
-    @cached_property
-    def of_kind(self) -> tuple[np.ndarray, ...]:
-        """Numbers of the symbols of each kind."""
-        kinds = np.array([each.kind for each in self.symbols], dtype=np.int64)
-        return tuple(np.flatnonzero(kinds == kind) for kind in range(len(self.kinds)))
-
-    def weights(self, set_name: str) -> np.ndarray:
-        """Weight of one group of each symbol, shape (symbols,), of one set.
-
-        NaN where a symbol stands for groups of different weights: it is remembered
-        by no piece that this set is drawn onto.
-        """
-        return np.array(
-            [
-                float(groups[0]) if len(set(groups)) == 1 else np.nan
-                for groups in self.group_weights[set_name]
-            ]
-        )
-
-    def symbol_of(self, affix: int, *, placed: bool = False) -> int:
-        """Number of the symbol that stands for an affix."""
-        for number, symbol in enumerate(self.symbols):
-            if affix in symbol.affixes and symbol.placed == placed:
-                return number
-        raise KeyError(affix)
-
-    def standing_for(self, affixes: Collection[int]) -> np.ndarray:
-        """bool, shape (symbols,): the symbol is one of these affixes."""
-        wanted = set(affixes)
-        return np.array([wanted.issuperset(each.affixes) for each in self.symbols], dtype=bool)
 
 
 def lump_affixes(
@@ -363,7 +214,8 @@ class _Lumping:
             name = f"other {kind}"
             is_alone = len(alike) > 1 and len(others[key]) == 1
             if is_alone:
-                name = self.group_in_words(others[key][0])
+                own = [each for each in others[key][0] if self.pool.affixes[each].kind == kind]
+                name = self.group_in_words(tuple(own))
             elif len(alike) > 1:
                 name += " of weight " + _weights_in_words(key, kind)
             if name in names:
@@ -382,7 +234,9 @@ class _Lumping:
     def group_in_words(self, group: tuple[int, ...]) -> str:
         """A group that is the only one of its sort."""
         first = self.pool.affixes[group[0]]
-        return first.name if len(group) == 1 else f"any {first.group}"
+        if len(group) == 1:
+            return first.name
+        return f"any {first.group}" + ("" if self.separable else f" ({first.kind})")
 
     def _block_of(self, key: tuple[object, ...], size: int) -> int:
         if not hasattr(self, "_blocks"):

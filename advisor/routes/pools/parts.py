@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from advisor.errors import CannotAnswer
-from advisor.routes.pools.lumping import Symbols
+from advisor.routes.pools.symbols import Symbols
 
 MOST_PARTS = 3_000_000
 MOST_CELLS = 120_000_000

@@ -10,7 +10,7 @@ from advisor.errors import RouteFault
 from advisor.names import did_you_mean, name_key
 from advisor.routes.pools.effects import Add, Choose, Effect, Join, Place, Redraw, read_effect
 from advisor.routes.pools.effects import read_affixes as read_piece
-from advisor.routes.pools.lumping import Mentions
+from advisor.routes.pools.mentions import Mentions
 from advisor.routes.pools.pool import Base, Pool
 from advisor.routes.pools.possible import Obtainable, why_impossible
 from advisor.routes.pools.wants import Want, read_want

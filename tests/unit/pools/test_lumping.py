@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from advisor.routes.pools.effects import Add, Join, Place, Redraw, Remove
-from advisor.routes.pools.lumping import BY_USE, BY_WEIGHT, ONE_BY_ONE, Mentions, lump_affixes
+from advisor.routes.pools.lumping import BY_USE, BY_WEIGHT, ONE_BY_ONE, lump_affixes
+from advisor.routes.pools.mentions import Mentions
 from advisor.routes.pools.parts import count_parts, list_parts, list_pieces
 from advisor.routes.pools.read_pool import read_pool
 
