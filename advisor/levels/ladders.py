@@ -74,7 +74,13 @@ class Ladder:
             last = step.unit_price
             if left <= 0:
                 return cost
+        if not self.steps:
+            return self._cost_beyond(left, self._first_price())
         return cost + self._cost_beyond(left, max(self.level, last))
+
+    def _first_price(self) -> float:
+        """What the first unit costs where nothing stands: the usual quantity is at the level."""
+        return self.level * (self.depth / math.expm1(self.depth) if self.depth > 1e-12 else 1.0)
 
     def _cost_beyond(self, units: float, price: float) -> float:
         """Units bought at a price that rises by `depth` for each usual quantity."""

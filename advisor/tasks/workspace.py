@@ -59,7 +59,7 @@ class Workspace:
         are moved to that item first.
 
         Args:
-            read_only: Works in a folder that cannot be written to.
+            read_only: Works in a folder that cannot be written to, if the book is there.
         Raises: BookFault: damaged, newer than this program, not to be read or written.
         """
         read_only = read_only and self.book.exists()
