@@ -59,7 +59,8 @@ def follow(
     one a line.
     """
     from advisor.cli.route import read_budget
-    from advisor.tasks.following import FollowedPiece, pick_session
+    from advisor.tasks.followed_pieces import pick_session
+    from advisor.tasks.following import FollowedPiece
     from advisor.tasks.pricing import read_pricing
     from advisor.tasks.routing import cost_route, read_routes
     from advisor.tasks.table_choices import written_outcomes

@@ -12,21 +12,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from advisor.book.attempts import Attempt, add_attempts, list_attempts, undo_entry
-from advisor.book.sessions import (
-    Session,
-    begin_session,
-    find_session,
-    last_entry,
-    list_sessions,
-    set_budget,
-)
+from advisor.book.sessions import Session, find_session, last_entry, set_budget
 from advisor.book.store import Store
 from advisor.decide.luck import Luck, weigh_luck
 from advisor.decide.table_moves import trace_moves
-from advisor.errors import BadInput, WrongUse
-from advisor.names import did_you_mean, name_key
+from advisor.errors import BadInput
+from advisor.names import did_you_mean
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.from_stage import CostFromStage
+from advisor.tasks.followed_pieces import LATEST_US, OpenPiece, open_pieces, stage_after
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import buy_prices
 from advisor.tasks.table_choices import (
@@ -34,19 +28,10 @@ from advisor.tasks.table_choices import (
     PUT_AWAY,
     TableChoice,
     choices_at,
+    find_choice,
     nearest_stages,
 )
 from advisor.times import now_us
-
-LATEST_US = 2**62
-
-
-@dataclass(frozen=True)
-class OpenPiece:
-    """A piece that is not finished, and the stage it is at."""
-
-    session: int
-    stage: str
 
 
 @dataclass(frozen=True)
@@ -297,83 +282,3 @@ class FollowedPiece:
                 )
             ],
         )
-
-
-def stage_after(session: Session, log: Sequence[Attempt]) -> str | None:
-    """Where a piece is after its attempts; None where the evening ended."""
-    return log[-1].reached if log else session.start
-
-
-def find_choice(choices: Sequence[TableChoice], typed: str) -> TableChoice:
-    """The choice that a key, or the name of what came, means.
-
-    Raises: BadInput: none; what would be right.
-    """
-    key = name_key(typed)
-    for each in choices:
-        if each.key == key:
-            return each
-    named = [each for each in choices if each.is_named(key)]
-    if len({(each.action, each.step, each.reached) for each in named}) == 1:
-        return named[0]
-    if named:
-        keys = " or ".join(each.key for each in named)
-        raise BadInput(f"{typed!r} could be meant in several ways", right=f"give the key: {keys}")
-    names = [each.reached for each in choices if each.reached is not None]
-    keys = ", ".join([each.key for each in choices][:12])
-    right = did_you_mean(typed, names) or f"keys are {keys}{', ' if keys else ''}u, x, p, q"
-    raise BadInput(f"{typed!r} is no key here", right=right)
-
-
-def open_pieces(
-    store: Store, ahead: CostFromStage, *, route: str, goal: str, but: int | None = None
-) -> list[OpenPiece]:
-    """The pieces of a route that are not finished, with the stage each is at."""
-    found = []
-    for session in list_sessions(store, route=route, until_us=LATEST_US):
-        if session.session == but or session.goal != goal:
-            continue
-        log = list_attempts(store, route=route, until_us=LATEST_US, session=session.session)
-        stage = stage_after(session, log)
-        number = None if stage is None else ahead.number(stage)
-        if stage is not None and (number is None or not ahead.is_end(number)):
-            found.append(OpenPiece(session.session, stage))
-    return found
-
-
-def pick_session(
-    store: Store, cost: RouteCost, *, number: int | None, new: bool, at: str | None
-) -> tuple[Session, bool]:
-    """The piece to follow: a named one, a new one, or the newest open one.
-
-    Args:
-        at: The stage a new piece is at; None for the route's start.
-    Returns: The piece, and whether it is new.
-    Raises: BadInput, WrongUse: no such piece, or one of another route or goal.
-    """
-    ahead = CostFromStage(cost)
-    if number is not None:
-        session = find_session(store, number)
-        if session.route != cost.route:
-            raise WrongUse(
-                f"piece {number} is of route {session.route}",
-                right=f"makeworth follow {session.route} --session {number}",
-            )
-        if session.goal != cost.goal:
-            raise WrongUse(
-                f"piece {number} was begun --for {session.goal}", right=f"--for {session.goal}"
-            )
-        return session, False
-    opened = [] if new else open_pieces(store, ahead, route=cost.route, goal=cost.goal)
-    if opened:
-        return find_session(store, opened[-1].session), False
-    model = cost.model
-    start = model.start if at is None else ahead.number(at)
-    if start is None:
-        near = nearest_stages(model, at or "")
-        right = did_you_mean(at or "", near) or "near are " + ", ".join(near)
-        raise BadInput(f"route {cost.route!r} has no stage {at!r}", right=right)
-    session = begin_session(
-        store, route=cost.route, goal=cost.goal, start=model.stages[start], begun_us=now_us()
-    )
-    return session, True

@@ -111,8 +111,9 @@ def luck_reasons(answer: RouteLuck) -> list[str]:
             f"{amount(luck.spent)} {money} was spent at today's prices where getting this far "
             f"costs {amount(luck.expected)} on average: {amount(abs(more))} {word}."
         )
+        you = "You were" if luck.begun == luck.finished else "So far you were"
         found.append(
-            f"You were luckier than {of_hundred(luck.luckier_than)} who make the same "
+            f"{you} luckier than {of_hundred(luck.luckier_than)} who make the same "
             "pieces at the stated odds."
         )
     for each in answer.steps:

@@ -10,7 +10,8 @@ from itertools import islice
 import numpy as np
 
 from advisor.book.attempts import Action
-from advisor.names import name_key
+from advisor.errors import BadInput
+from advisor.names import did_you_mean, name_key
 from advisor.routes.from_stage import CostFromStage
 from advisor.routes.route import PIECE, Route
 from advisor.routes.stages import BUY_IN, END, SELL_OUT, STEP, StageModel
@@ -179,3 +180,24 @@ def nearest_stages(model: StageModel, stage: str) -> list[str]:
     by_key = {name_key(name): name for name in names}
     near = difflib.get_close_matches(name_key(stage), list(by_key), n=NEAREST, cutoff=0.3)
     return [by_key[key] for key in near] or names[:NEAREST]
+
+
+def find_choice(choices: Sequence[TableChoice], typed: str) -> TableChoice:
+    """The choice that a key, or the name of what came, means.
+
+    Raises: BadInput: none; what would be right.
+    """
+    key = name_key(typed)
+    for each in choices:
+        if each.key == key:
+            return each
+    named = [each for each in choices if each.is_named(key)]
+    if len({(each.action, each.step, each.reached) for each in named}) == 1:
+        return named[0]
+    if named:
+        keys = " or ".join(each.key for each in named)
+        raise BadInput(f"{typed!r} could be meant in several ways", right=f"give the key: {keys}")
+    names = [each.reached for each in choices if each.reached is not None]
+    keys = ", ".join([each.key for each in choices][:12])
+    right = did_you_mean(typed, names) or f"keys are {keys}{', ' if keys else ''}u, x, p, q"
+    raise BadInput(f"{typed!r} is no key here", right=right)

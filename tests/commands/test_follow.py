@@ -280,6 +280,19 @@ def test_wrong_routes_and_missing_prices_are_named(table, makeworth):
     assert "makeworth follow storm --session 1" in run.err
 
 
+def test_at_a_terminal_one_key_is_enough_and_a_wrong_one_is_forgiven(table, monkeypatch):
+    keys = iter("1z\r2uq")
+    monkeypatch.setattr("advisor.cli.screen.is_interactive", lambda: True)
+    monkeypatch.setattr("typer.getchar", lambda: next(keys))
+    run = table("")
+    assert run.code == 0, run.err
+    assert "'z' is no key here" in run.err
+    assert "taken back: etch: empty table" in run.out
+    assert next(keys, None) is None
+    monkeypatch.setattr("advisor.cli.screen.is_interactive", lambda: False)
+    assert state(table("", "--json"))["stage"] == "bare frame"
+
+
 POOL = """
 [pool]
 slots = { etched = 1, inlaid = 1 }
