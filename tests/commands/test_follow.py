@@ -144,19 +144,27 @@ def test_put_away_and_back(table):
     assert (back["put_away"], back["stage"]) == (False, "bare frame")
 
 
+def chance_within(money):
+    """So many tries of 5 until a mark, then 20 for the seal, all over again if it breaks."""
+    return sum(
+        stats.nbinom(made, 0.1).cdf((money - 20 * made) // 5 - made) * 0.6 * 0.4 ** (made - 1)
+        for made in (1, 2, 3, 4)
+    )
+
+
 def test_budget_is_kept_and_says_when_to_stop(table):
     run = table("", "--budget", "103")
     assert "103 of 103 left" in run.out
     said = state(table("1|2", "--json"))
     assert said["within"]["budget"] == 103
     assert said["within"]["left"] == 98
-    # 98 pays for: n tries of 5 until a mark, then 20, all over again if the seal breaks
-    held = sum(
-        stats.nbinom(made, 0.1).cdf((98 - 20 * made) // 5 - made) * 0.6 * 0.4 ** (made - 1)
-        for made in (1, 2, 3)
-    )
-    assert said["within"]["chance"] == pytest.approx(held, abs=1e-6)
-    stop = table("1|2", "--budget", "11")
+    assert said["within"]["chance"] == pytest.approx(chance_within(98), abs=1e-6)
+    # at a marked frame: it holds at once for 20, or 78 are left for all of it
+    marked = state(table("1|1", "--new", "--budget", "103", "--json"))
+    assert marked["within"]["left"] == 98
+    assert marked["within"]["chance"] == pytest.approx(0.6 + 0.4 * chance_within(78), abs=1e-6)
+    assert marked["to_go_quantiles"]["0.5"] == pytest.approx(20)
+    stop = table("1|2", "--session", "1", "--budget", "11")
     assert "STOP here: the next take a frame may cost 2" in stop.out
 
 

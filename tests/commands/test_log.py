@@ -74,6 +74,17 @@ def test_the_mean_learns_by_the_closed_form(tries, makeworth):
     assert said["make"]["mean"] == pytest.approx(150)
 
 
+def test_where_the_answer_flips_is_measured_from_the_learned_odds(tries, makeworth):
+    """1 of 50 as stated and 1 of 180 seen are 2 of 230 now; at 100 to buy, 3 % is even."""
+    log(makeworth, tries, "tries", "etch", "empty table", "--count", "179")
+    log(makeworth, tries, "tries", "etch", "marked frame")
+    words = ("advise", "craft", "marked frame", *PRICE, "--price", "marked frame=100", "--json")
+    flips = {each["odds"]: each for each in makeworth(*words, cwd=tries).json["break_even"]
+             if "odds" in each}  # fmt: skip
+    assert flips["etch"]["now"] == pytest.approx(2 / 230)
+    assert flips["etch"]["flips_at"] == pytest.approx(0.03)
+
+
 def test_later_attempts_are_not_seen(tries, makeworth):
     log(makeworth, tries, "tries", "etch", "empty table", "--count", "50", "--at", "2026-10-02")
     assert mean_cost(makeworth, tries, "--as-of", "2026-10-01") == pytest.approx(150)
