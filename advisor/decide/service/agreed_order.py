@@ -18,6 +18,7 @@ from advisor.decide.service.winning import Floats
 from advisor.errors import CannotAnswer
 from advisor.routes.chain import Chain, follow_choices
 from advisor.routes.distribution import cost_distribution
+from advisor.routes.pools.redrawing import SEE
 from advisor.routes.solve import BestChoices
 from advisor.routes.stages import END, STEP, StageModel
 from advisor.routes.total_law import CostDistribution
@@ -72,17 +73,25 @@ class AgreedOrder:
 
 
 def find_try(model: StageModel, actions: np.ndarray) -> str | None:
-    """The chancy step taken most often; None where nothing is left to chance."""
+    """The chancy step taken most often; None where nothing is left to chance.
+
+    A draw onto a piece of a pool is chancy, though what comes of it is a stage of its own.
+    """
     chain = follow_choices(model, actions)
-    visits: dict[int, float] = {}
-    for place, action in enumerate(chain.actions.tolist()):
-        odds = chain.odds[chain.source == place]
-        if int(model.action_kind[action]) == STEP and float(odds.max()) < 1.0:
-            step = int(model.action_step[action])
-            visits[step] = visits.get(step, 0.0) + float(chain.visits[place])
-    if not visits:
-        return None
-    return model.steps[max(visits, key=lambda step: visits[step])]
+    steps = [_step_name(model, action) for action in chain.actions.tolist()]
+    visits: dict[str, float] = {}
+    for place, step in enumerate(steps):
+        here = chain.source == place
+        draws = any(steps[onward] == SEE for onward in chain.target[here].tolist() if onward >= 0)
+        if step not in (None, SEE) and (draws or float(chain.odds[here].max()) < 1.0):
+            visits[str(step)] = visits.get(str(step), 0.0) + float(chain.visits[place])
+    return max(visits, key=lambda step: visits[step]) if visits else None
+
+
+def _step_name(model: StageModel, action: int) -> str | None:
+    """The step that an action is; None where it is none."""
+    is_step = int(model.action_kind[action]) == STEP
+    return model.steps[int(model.action_step[action])] if is_step else None
 
 
 def agree_order(
@@ -114,7 +123,8 @@ def agree_order(
             f"{tries} tries over {count} stages are too many to tell apart",
             right=f"agree on at most {MOST_STAGES // count - 1}",
         )
-    is_try = np.array([_is_try(model, action, try_step) for action in chain.actions.tolist()])
+    steps = [_step_name(model, action) for action in chain.actions.tolist()]
+    is_try = np.array([try_step is not None and step == try_step for step in steps])
     tried = is_try[chain.source]
     arrives = model.outcome_stage[chain.outcomes]
     lost = (arrives >= 0) & np.array([name == lost_at for name in model.stages])[arrives]
@@ -139,11 +149,6 @@ def agree_order(
         failed=failed.astype(float),
         lost=np.tile(lost, layers).astype(float),
     )
-
-
-def _is_try(model: StageModel, action: int, try_step: str | None) -> bool:
-    is_step = int(model.action_kind[action]) == STEP
-    return is_step and model.steps[int(model.action_step[action])] == try_step
 
 
 def _lay_out(
