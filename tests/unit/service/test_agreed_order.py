@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from advisor.decide.service.agreed_order import MOST_STAGES, agree_order, find_try
 from advisor.errors import CannotAnswer
+from advisor.routes.pools.redrawing import SEE
 from advisor.routes.sketch import sketch_route
 from advisor.routes.solve import best_choices
 
@@ -69,3 +72,16 @@ def test_every_outcome_is_counted_once():
     ends = order.succeeded + order.failed + order.lost
     assert np.all(ends <= 1)
     assert np.all((order.model.outcome_stage == -1)[ends > 0])
+
+
+def test_a_draw_onto_a_piece_is_the_try_not_what_comes_of_it():
+    """A pool's route has a stage between the draw and what comes of it."""
+    model, cost = sketch_route(
+        [(0, [(1.0, 1, 2.0)]), (1, [(0.25, 2, 0.0), (0.75, 0, 0.0)])], done=[2]
+    )
+    model = replace(model, steps=["wash and draw", SEE])
+    actions = best_choices(model, cost).actions
+    assert find_try(model, actions) == "wash and draw"
+    order = agree_order(model, actions, cost=cost, try_step="wash and draw", tries=2)
+    assert order.chance_done == pytest.approx(1 - 0.75**2)
+    assert order.mean(order.tried) == pytest.approx(1.75)
