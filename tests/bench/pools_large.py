@@ -87,6 +87,31 @@ def pool_text(sort: str) -> str:
     return text
 
 
+def count_pieces(sort: str, steps: str) -> None:
+    """How many pieces there are by each way of lumping, without making them."""
+    from math import prod
+
+    from advisor.routes.pools.lumping import BY_USE, BY_WEIGHT, ONE_BY_ONE, lump_affixes
+    from advisor.routes.pools.parts import count_parts
+    from advisor.routes.pools.pool_route import read_pool_route
+    from advisor.routes.pools.read_pool import read_pool
+    from advisor.routes.read import read_route
+
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / "large.toml").write_text(pool_text(sort))
+        (folder / "evening.toml").write_text(ROUTES[steps] % WANTED)
+        pool, route = read_pool(folder / "large.toml"), read_route(folder / "evening.toml")
+    if route.pool is None:
+        raise SystemExit("the route names no pool")
+    meant = read_pool_route(route, route.pool, pool)
+    counts = []
+    for how in (ONE_BY_ONE, BY_WEIGHT, BY_USE):
+        symbols = lump_affixes(pool, meant.base, 0, mentions=meant.mentions, how=how)
+        counts.append(f"{how} {prod(count_parts(symbols, kind) for kind in range(2)):,}")
+    print(f"{sort:6} {steps:20} pieces that fit: {', '.join(counts)}")
+
+
 def run_case(sort: str, steps: str, how: str) -> None:
     """Build and solve one case; prints one line."""
     import numpy as np
@@ -123,6 +148,7 @@ def main() -> None:
     """Run every case, each in its own process."""
     for sort in ("even", "mixed"):
         for steps in ROUTES:
+            count_pieces(sort, steps)
             for how in ("by use", "by weight", "one by one"):
                 command = [sys.executable, __file__, sort, steps, how]
                 run = subprocess.run(command, capture_output=True, text=True, check=False)

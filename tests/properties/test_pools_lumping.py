@@ -30,10 +30,10 @@ HOWS = (ONE_BY_ONE, BY_WEIGHT, BY_USE)
 affix = st.tuples(
     st.sampled_from(["etched", "inlaid"]),
     st.integers(0, 4),  # group
-    st.sampled_from([0, 1, 1, 2, 7, 1000]),  # weight
+    st.sampled_from([0, 1, 1, 2, 2, 7, 1000]),  # weight
     st.sampled_from(["", "", "", "hidden"]),
 )
-pools = st.lists(affix, min_size=3, max_size=8)
+pools = st.lists(affix, min_size=4, max_size=9)
 slots = st.tuples(st.integers(1, 2), st.integers(1, 2))
 
 
@@ -105,6 +105,7 @@ effect = {{ redraw = "all" }}
 """
 FINISHES = [
     'all = ["sure"]',
+    'all = ["sure"]',
     'all = ["sure"]\nfree = { inlaid = 1 }',
     'all = ["sure"]\nany = [{ k = 1, of = ["group 0:1", "group 1:2", "affix 0"] }]',
     'any = [{ k = 2, of = ["group 0:2", "group 1:2", "sure"] }]',
@@ -127,7 +128,7 @@ STEPS = [
 @given(
     affixes=pools,
     slots=slots,
-    steps=st.sets(st.sampled_from(range(len(STEPS))), max_size=3),
+    steps=st.sets(st.sampled_from(range(len(STEPS))), min_size=1, max_size=3),
     prices=st.lists(st.integers(1, 9), min_size=len(STEPS), max_size=len(STEPS)),
     finish=st.sampled_from(FINISHES),
 )

@@ -261,6 +261,24 @@ def test_a_new_piece_may_replace_the_one_on_the_table(tmp_path):
     assert cost(write_route(tmp_path, text)).mean == pytest.approx(8 * (10 + 1))
 
 
+def test_which_others_are_on_a_piece_matters_for_the_next_draw(tmp_path):
+    pool = "[pool]\nslots = { inlaid = 2 }\n" + '[[base]]\nitem = "lantern frame"\n' + "".join(
+        f'[[affix]]\nname = "{name}"\nkind = "inlaid"\nweight = {weight}\n'
+        for name, weight in {"chime": 1, "crest": 2, "handle": 7}.items()
+    )  # fmt: skip
+    text = HEAD + '[finish]\nall = ["chime"]' + TAKE
+    text += '[[step]]\nname = "add"\nwhen = { free = { inlaid = 1 } }\n'
+    text += "uses = { salt = 1 }\neffect = { add = 1 }\n"
+    text += '[[step]]\nname = "scrap"\nwhen = {}\nto = "empty table"\n'
+    route = write_route(tmp_path, text, pool)
+    # chime first 1/10; behind the crest (2/10) 1 of 8; behind the handle (7/10) 1 of 3;
+    # a salt more is always worth it, and a full piece without it is thrown away
+    model = build_stages(route, goal="keep", money="shell")
+    assert {"crest", "handle", "2 other inlaid"} <= set(model.stages)
+    chance = 1 / 10 + 2 / 10 / 8 + 7 / 10 / 3
+    assert cost(route).mean == pytest.approx((10 + 1 + 9 / 10) / chance)
+
+
 def test_a_second_frame_that_stays_is_a_wrong_base(tmp_path):
     text = HEAD + '[finish]\nall = ["clear chime"]' + TAKE
     text += '[[step]]\nname = "fuse"\nwhen = {}\nuses = { salt = 1 }\n'
