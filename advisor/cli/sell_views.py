@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from advisor.cli.price_views import moment
 from advisor.cli.screen import show, show_sentences, show_table
-from advisor.figures import amount
+from advisor.figures import amount, percent
 from advisor.tasks.sell_json import post_line
 from advisor.tasks.selling import Sell
 
@@ -64,8 +64,13 @@ def _show_compared(sell: Sell) -> None:
     if not sell.compared:
         return
     rows = [
-        [each.what, amount(each.profit), amount(each.profit_per_hour)]
+        [
+            each.what,
+            amount(each.profit),
+            amount(each.profit_per_hour),
+            percent(each.profit_per_money),
+        ]
         for each in sell.compared[:EARNINGS_SHOWN]
     ]
-    show_table(["what else earns", "profit", "an hour"], rows, right="lrr")
+    show_table(["what an hour earns", "profit", "an hour", "on money"], rows, right="lrrr")
     show()

@@ -21,11 +21,19 @@ class Earning:
         profit_per_hour: Mean profit for an hour of work, its own value not taken off;
             None where the route takes no time.
         profit: Mean profit of one piece.
+        tied_up: Mean money that goes into it before it is sold, a piece that could be
+            sold as it is counted at what that brings.
     """
 
     what: str
     profit_per_hour: float | None
     profit: float
+    tied_up: float
+
+    @property
+    def profit_per_money(self) -> float | None:
+        """Profit on each unit of money tied up; None where nothing is."""
+        return self.profit / self.tied_up if self.tied_up > 0 else None
 
 
 def compare_earnings(
@@ -51,7 +59,7 @@ def compare_earnings(
             notes.append(f"{route} is not compared: no price or no mean cost is known.")
             continue
         found.append(_made(cost, price, pricing))
-        found += _finished(book, cost, pricing, piece=piece, gain=price - proceeds_each)
+        found += _finished(book, cost, pricing, piece=piece, price=price, sold_as_is=proceeds_each)
     found.sort(key=lambda each: (each.profit_per_hour is None, -(each.profit_per_hour or 0.0)))
     return found, notes
 
@@ -62,22 +70,34 @@ def _hourly(profit: float, minutes: float, pricing: Pricing) -> float | None:
     return value + profit / (minutes / 60.0) if minutes > 0 else None
 
 
+def _spent(cost: float, minutes: float, pricing: Pricing) -> float:
+    """What of a cost is money: the value of the time is taken out."""
+    return cost - float(pricing.settings.trade.hour_value) * minutes / 60.0
+
+
 def _made(cost: RouteCost, price: float, pricing: Pricing) -> Earning:
     profit = price - (cost.mean or 0.0)
     return Earning(
         f"make {cost.makes} by {cost.route}, sell it",
         _hourly(profit, cost.minutes.mean, pricing),
         profit,
+        _spent(cost.mean or 0.0, cost.minutes.mean, pricing),
     )
 
 
 def _finished(
-    book: RouteBook, cost: RouteCost, pricing: Pricing, *, piece: str, gain: float
+    book: RouteBook,
+    cost: RouteCost,
+    pricing: Pricing,
+    *,
+    piece: str,
+    price: float,
+    sold_as_is: float,
 ) -> list[Earning]:
     """Finishing the piece where it is a stage of a route, instead of selling it as it is.
 
     Args:
-        gain: Proceeds of the finished piece less those of this one.
+        price, sold_as_is: What the finished piece brings, and what this one does.
     """
     found = []
     for market in book.routes[cost.route].market:
@@ -86,13 +106,14 @@ def _finished(
             continue
         start = list(cost.model.stages).index(market.stage)
         chain = follow_choices(replace(cost.model, start=start), cost.actions)
-        profit = gain - choice.cost_to_go
+        profit = price - sold_as_is - choice.cost_to_go
         minutes = chain.moments(cost.model.minutes).mean
         found.append(
             Earning(
                 f"finish {piece} to {cost.makes} by {cost.route}, sell that",
                 _hourly(profit, minutes, pricing),
                 profit,
+                _spent(sold_as_is + choice.cost_to_go, minutes, pricing),
             )
         )
     return found

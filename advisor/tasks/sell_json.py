@@ -19,6 +19,7 @@ def sell_json(sell: Sell) -> dict[str, Any]:
         "within": sell.days,
         "money": pricing.market.money,
         "as_of": us_to_rfc3339(pricing.market.as_of_us),
+        "level": sell.story.market.level,
         "ask_now": advice.ask_now,
         "sell_at_once": advice.sell_at_once,
         "schedule": [
@@ -40,7 +41,12 @@ def sell_json(sell: Sell) -> dict[str, Any]:
         ],
         "market_takes": advice.market_takes,
         "compare": [
-            {"what": each.what, "profit_per_hour": each.profit_per_hour, "profit": each.profit}
+            {
+                "what": each.what,
+                "profit_per_hour": each.profit_per_hour,
+                "profit": each.profit,
+                "profit_per_money": each.profit_per_money,
+            }
             for each in sell.compared
         ],
         "post": post_line(sell),

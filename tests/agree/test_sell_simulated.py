@@ -103,4 +103,6 @@ def test_waits_while_it_rises_and_sells_at_once_before_the_end():
     falling = weigh_sale(COUNT, market_of(drift=-0.2, a_day=0.02, bid=94.0))
     assert falling.verdict == "sell at once"
     assert falling.proceeds == pytest.approx(COUNT * 94.0)
+    # where one more piece only means one more for the bidders, it is worth their price
+    assert falling.floor == pytest.approx(94.0 / (1 - FEE))
     assert weigh_sale(COUNT, market_of()).verdict == "list now"

@@ -128,6 +128,24 @@ def test_half_made_piece_is_compared_with_finishing(ask):
     assert finish["profit_per_hour"] == pytest.approx(finish["profit"], rel=1e-6)
 
 
+def test_asks_are_before_the_fee_and_levels_after(ask, makeworth, stall):
+    """The sale level is what is left of a price; the market's level and the asks are prices."""
+    prices = makeworth(
+        "prices", "storm lantern", "--as-of", "2026-10-01T12:00Z", "--json", cwd=stall
+    ).json
+    answer = ask("storm lantern", "--json").json
+    assert answer["level"] == pytest.approx(prices["items"][0]["sale"]["level"] / 0.95)
+
+
+def test_profit_on_money_tied_up(ask):
+    """Making ties up 58 on average; finishing what the piece brings as it is, and 33."""
+    answer = ask("marked lantern frame", "--json").json
+    ways = {each["what"].split()[0]: each for each in answer["compare"]}
+    assert ways["make"]["profit_per_money"] == pytest.approx(ways["make"]["profit"] / 58)
+    tied_up = answer["expected_proceeds"] + 33
+    assert ways["finish"]["profit_per_money"] == pytest.approx(ways["finish"]["profit"] / tied_up)
+
+
 def test_terminal_and_post(ask):
     run = ask("lantern", "--count", "3")
     assert run.code == 0, run.err
