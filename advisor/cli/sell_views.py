@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from advisor.cli.price_views import moment
 from advisor.cli.screen import show, show_sentences, show_table
+from advisor.decide.sell.sell_reasons import said_days
 from advisor.figures import amount, percent
 from advisor.tasks.sell_json import post_line
 from advisor.tasks.selling import Sell
@@ -22,7 +23,7 @@ def show_sell(sell: Sell) -> None:
     pricing, advice = sell.pricing, sell.advice
     money = pricing.market.money
     when = moment(pricing.market.as_of_us, pricing.settings.timezone)
-    show(f"{sell.count} {sell.piece} to sell in {sell.days} days; {when}, in {money}")
+    show(f"{sell.count} {sell.piece} to sell in {said_days(sell.days)}; {when}, in {money}")
     show()
     show("  " + SAID[advice.verdict].format(ask=amount(advice.ask_now), money=money))
     show()
@@ -43,19 +44,22 @@ def _show_schedule(sell: Sell) -> None:
     days = sell.advice.days
     step = max(1, -(-len(days) // DAYS_SHOWN))
     shown = [each for each in days if each.day % step == 0 or each is days[-1]]
+    many = sell.count > 1
     rows = [
         [
             f"{each.day}",
             f"{each.left}",
             amount(each.ask),
-            amount(each.asks[0]),
-            amount(each.asks[-1]),
+            *([amount(each.asks[0]), amount(each.asks[-1])] if many else []),
             amount(each.sold_by_then, digits=2),
         ]
         for each in shown
     ]
-    show_table(["day", "left", "ask", "if 1", f"if {sell.count}", "sold"], rows, right="rrrrrr")
-    show("left: as likely more as fewer; if 1: the ask should only one be left; sold: on")
+    others = ["if 1", f"if {sell.count}"] if many else []
+    headings = ["day", "left", "ask", *others, "sold"]
+    show_table(headings, rows, right="r" * len(headings))
+    meant = "; if 1: the ask should only one be left" if many else ""
+    show(f"left: as likely more as fewer{meant}; sold: on")
     show("average by that evening, those sold to bidders counted.")
     show()
 

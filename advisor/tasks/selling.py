@@ -8,7 +8,7 @@ import numpy as np
 
 from advisor.decide.sell.sale_market import SaleMarket, width_from_asks
 from advisor.decide.sell.sell_advice import SellAdvice, weigh_sale
-from advisor.decide.sell.sell_reasons import SellStory, sell_cautions, sell_reasons
+from advisor.decide.sell.sell_reasons import SellStory, said_days, sell_cautions, sell_reasons
 from advisor.errors import BadInput, CannotAnswer, WrongUse
 from advisor.levels.item_levels import ItemLevels
 from advisor.levels.series import DEAL
@@ -71,7 +71,8 @@ def advise_sell(book: RouteBook, pricing: Pricing, *, piece: str, count: int, wi
     days, left = within, season_days_left(pricing)
     if left is not None and days > left:
         days = max(left, 1)
-        notes.append(f"The season ends in {left} days: the time to sell in is cut to {days}.")
+        ends = f"in {said_days(left)}" if left else "today"
+        notes.append(f"The season ends {ends}: the time to sell in is cut to {said_days(days)}.")
     levels = pricing.levels(name)
     a_day, source = _sales_a_day(name, levels, pricing)
     market = _find_market(name, levels, pricing, days=days, a_day=a_day)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from advisor.decide.sell.sale_plan import Floats, SalePlan, plan_sale, sale_chances
+from advisor.decide.sell.sale_plan import Floats, Ints, SalePlan, plan_sale, sale_chances
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,10 +16,10 @@ class PlannedDay:
     Attributes:
         day: 0 is today.
         left: The middle one of the numbers that may be left in the morning.
-        ask: What to ask with so many left (with one, where all may be sold).
+        ask: What to ask for those of them that are not sold to bidders (with none, for one).
         sold_by_then: Mean number sold by the evening.
         at_once: Mean number sold to bidders that day.
-        asks: What to ask with 1, 2, ... left.
+        asks: What to ask likewise with 1, 2, ... left.
     """
 
     day: int
@@ -38,26 +38,27 @@ def follow_plan(plan: SalePlan) -> list[PlannedDay]:
     for day in range(len(plan.periods)):
         middle = int(np.searchsorted(np.cumsum(law), 0.5 - 1e-12))
         before = float(law @ np.arange(plan.count + 1))
-        law = _after_bids(plan, day, law)
+        kept = plan.kept_after_bids(day)
+        law = _after_bids(kept, law)
         after_bids = float(law @ np.arange(plan.count + 1))
         law = _after_listing(plan, day, law)
         days.append(
             PlannedDay(
                 day=day,
                 left=middle,
-                ask=plan.ask(day, max(middle, 1)),
+                ask=plan.ask(day, max(int(kept[max(middle, 1)]), 1)),
                 sold_by_then=plan.count - float(law @ np.arange(plan.count + 1)),
                 at_once=before - after_bids,
-                asks=tuple(plan.ask(day, left) for left in range(1, plan.count + 1)),
+                asks=tuple(plan.ask(day, max(left, 1)) for left in kept[1:].tolist()),
             )
         )
     return days
 
 
-def _after_bids(plan: SalePlan, day: int, law: Floats) -> Floats:
+def _after_bids(kept: Ints, law: Floats) -> Floats:
     """The law of the number left once bidders were sold to."""
     after = np.zeros_like(law)
-    np.add.at(after, plan.kept_after_bids(day), law)
+    np.add.at(after, kept, law)
     return after
 
 

@@ -13,6 +13,9 @@ LIST, HOLD, AT_ONCE = "list now", "hold", "sell at once"
 FEW_BUYERS = 0.1
 """An ask at which so small a part of the usual buyers buy is no offer: one waits."""
 
+WORTH_WAITING = 0.02
+"""One holds for a rise of the level by more than this; else a high ask is just patient."""
+
 TRIED_FOR_ALL = 12
 """Every so many of the asks is tried as one that stays."""
 
@@ -72,7 +75,9 @@ def weigh_sale(count: int, market: SaleMarket) -> SellAdvice:
 def _verdict(market: SaleMarket, left: int, ask: float) -> str:
     if left == 0:
         return AT_ONCE
-    return LIST if _is_bought(market, 0, ask) else HOLD
+    highest = max(market.level_on(day) for day in range(market.days + 1))
+    waits = highest > (1.0 + WORTH_WAITING) * market.level and not _is_bought(market, 0, ask)
+    return HOLD if waits else LIST
 
 
 def _is_bought(market: SaleMarket, day: int, ask: float) -> bool:

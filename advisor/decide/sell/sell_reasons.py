@@ -47,6 +47,11 @@ def sell_reasons(story: SellStory) -> list[str]:
     ]
 
 
+def said_days(days: int) -> str:
+    """So many days, in words that fit one as well."""
+    return "1 day" if days == 1 else f"{days} days"
+
+
 def _verdict(story: SellStory) -> str:
     advice, money = story.advice, story.money
     if advice.verdict == AT_ONCE:
@@ -96,8 +101,8 @@ def _course(story: SellStory) -> str:
     last = advice.days[-1]
     listed = last.sold_by_then - sum(day.at_once for day in advice.days)
     return (
-        f"The market takes {amount(advice.market_takes, digits=2)} of yours in {market.days} "
-        f"days at {amount(market.level)} {story.money}; asked for as advised, "
+        f"The market takes {amount(advice.market_takes, digits=2)} of yours in "
+        f"{said_days(market.days)} at {amount(market.level)} {story.money}; asked for as advised, "
         f"{amount(max(listed, 0.0), digits=2)} are sold from your listing on average."
     )
 
@@ -146,6 +151,6 @@ def _too_many(story: SellStory) -> str:
     days, takes = story.market.days, amount(story.advice.market_takes, digits=2)
     until = " until the season ends" if (story.season_left or days + 1) <= days else ""
     return (
-        f"More than the market takes: about {takes} in {days} days{until}, and you have "
+        f"More than the market takes: about {takes} in {said_days(days)}{until}, and you have "
         f"{story.count}; the rest goes to those who bid, or is left."
     )

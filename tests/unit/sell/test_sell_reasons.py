@@ -47,3 +47,18 @@ def test_too_many_for_the_market_is_said_only_then():
 def test_without_bids_what_is_left_brings_nothing():
     told = sell_cautions(story_of(bid=None), notes=())
     assert any("Nobody is seen bidding" in each for each in told)
+
+
+def test_a_patient_ask_in_a_still_market_is_no_holding():
+    """One piece and many buyers: the ask is high, yet there is nothing to wait for."""
+    advice = story_of(count=1, a_day=3.0).advice
+    assert advice.verdict == "list now"
+    assert advice.ask_now > 115.0
+
+
+def test_the_ask_is_for_what_is_not_sold_to_bidders():
+    """Too many pieces and prices fall: most go to bidders today, the ask is for the rest."""
+    advice = story_of(count=12, a_day=0.3, drift=-0.02).advice
+    assert 0 < advice.sell_at_once < 12
+    assert advice.ask_now == advice.days[0].ask == advice.days[0].asks[12 - 1]
+    assert advice.days[0].at_once == advice.sell_at_once
