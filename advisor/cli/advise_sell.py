@@ -6,7 +6,14 @@ from typing import Annotated
 
 import typer
 
-from advisor.cli.options import AsOfOption, JsonOption, PriceOption, WorkspaceOption, write_json
+from advisor.cli.options import (
+    AsOfOption,
+    JsonOption,
+    PriceOption,
+    StatedOddsOption,
+    WorkspaceOption,
+    write_json,
+)
 
 
 def sell(
@@ -18,6 +25,7 @@ def sell(
     ] = 7,
     post: Annotated[bool, typer.Option("--post", help="Only the line to put up.")] = False,
     price: PriceOption = None,
+    stated_odds: StatedOddsOption = False,
     as_of: AsOfOption = None,
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
@@ -31,6 +39,8 @@ def sell(
     place = open_workspace(workspace)
     book = read_routes(place)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    if stated_odds:
+        pricing = pricing.at_stated_odds()
     answer = advise_sell(book, pricing, piece=piece, count=count, within=within)
     if as_json:
         from advisor.tasks.sell_json import sell_json

@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from advisor.cli.options import AsOfOption, JsonOption, PriceOption, WorkspaceOption, write_json
+from advisor.cli.options import (
+    AsOfOption,
+    JsonOption,
+    PriceOption,
+    StatedOddsOption,
+    WorkspaceOption,
+    write_json,
+)
 from advisor.errors import BadInput, WrongUse
 
 if TYPE_CHECKING:
@@ -55,6 +62,7 @@ def service(
     ] = False,
     post: Annotated[bool, typer.Option("--post", help="Only the line to put up.")] = False,
     price: PriceOption = None,
+    stated_odds: StatedOddsOption = False,
     as_of: AsOfOption = None,
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
@@ -68,6 +76,8 @@ def service(
     place = open_workspace(workspace)
     book = read_routes(place)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    if stated_odds:
+        pricing = pricing.at_stated_odds()
     lost_at, lost_pays = _read_lost(lost, pricing)
     question = ServiceQuestion(
         route,

@@ -40,21 +40,22 @@ class ServiceWork:
 def find_work(
     book: RouteBook, route: str, *, pricing: Pricing, orders: int, own: bool
 ) -> ServiceWork:
-    """What some orders of a route cost.
+    """What some orders of a route cost, supplies bought for one order at a time.
 
     Args:
         route: Its name, as in the book.
         own: Whether the supplies are yours; else only your time counts.
     Raises: CannotAnswer: items without a price, or no mean cost exists.
     """
-    cost = cost_at_walked_prices(book, route, pricing, goal="keep", count=orders).cost
+    walked = cost_at_walked_prices(book, route, pricing, goal="keep").cost
+    buy = buy_prices(pricing) | {each.item: each.unit_price for each in walked.use.values()}
+    costed = cache(lambda count: cost_route(book, route, pricing=pricing, pieces=count, buy=buy))
+    cost = costed(orders)
     if cost.mean is None:
         raise CannotAnswer(
             f"no mean cost of {route!r} exists, so no price can be told",
             right="log tries of the step whose odds are not known",
         )
-    buy = buy_prices(pricing) | {each.item: each.unit_price for each in cost.use.values()}
-    costed = cache(lambda count: cost_route(book, route, pricing=pricing, pieces=count, buy=buy))
     one, hour_value = costed(1), float(pricing.settings.trade.hour_value)
 
     def law(count: int) -> CostDistribution:

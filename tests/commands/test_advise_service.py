@@ -151,6 +151,26 @@ def test_caution_pays_for_the_tail_less_so_for_many(ask):
     assert many[1]["floor"] > many[5]["floor"] > many[20]["floor"] > one[20]["floor"]
 
 
+def test_many_orders_do_not_make_supplies_dearer(ask):
+    """The mean floor stays 22 shell an order for two hundred orders."""
+    answer = ask("polish", "--orders", "200", "--json").json
+    assert answer["terms"][0]["floor"] == pytest.approx(22 / 0.95, rel=1e-6)
+    assert any("one order at a time" in each for each in answer["cautions"])
+
+
+def test_logged_tries_count_unless_told_otherwise(ask, bench, makeworth):
+    """Thirty rubs that did not work make it look harder than it is stated to be."""
+    log = ("polish", "rub", "customer's lantern", "--count", "30", "--at", "2026-09-30T10:00Z")
+    run = makeworth("log", "try", *log, cwd=bench)
+    assert run.code == 0, run.err
+    learned, stated = (
+        ask("polish", *words, "--json").json["terms"][0]["floor"]
+        for words in ((), ("--stated-odds",))
+    )
+    assert learned > stated
+    assert stated == pytest.approx(22 / 0.95, rel=1e-6)
+
+
 def test_verdicts(ask, bench):
     assert ask("polish", "--price", "polish=12", "--json").json["verdict"] == "decline"
     wanted = ask("polish", "--price", "polish=12", "--need", "--json").json

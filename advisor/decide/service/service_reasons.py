@@ -232,6 +232,10 @@ def service_cautions(
         )
     if story.caution == 0 and story.law.sd > 0:
         cautions.append("Nothing is paid for the bad night: set caution, or say --caution 0.3.")
+    if story.orders > 1 and story.supplies == "mine":
+        cautions.append(
+            "Supplies are taken to be bought for one order at a time, at the prices of today."
+        )
     if story.lost_at is not None:
         cautions.append(
             f"The customer's piece is lost at {story.lost_at!r} with a chance of "
