@@ -38,7 +38,7 @@ def floor_of(offer, orders, caution, principle="worst"):
     return find_floor(offer, orders, find_premium(principle, caution, one))
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(kind=KINDS, odds=ODDS, cost=COSTS, caution=st.floats(0.05, 0.5))
 def test_more_caution_asks_more_and_more_orders_less(kind, odds, cost, caution):
     offer = offer_of(kind, odds, cost)
@@ -51,7 +51,7 @@ def test_more_caution_asks_more_and_more_orders_less(kind, odds, cost, caution):
         assert plain - slack <= many <= loaded + slack
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(kind=KINDS, odds=ODDS, cost=COSTS, times=st.floats(0.01, 300.0))
 def test_prices_scale_with_the_money(kind, odds, cost, times):
     """In a money worth a hundredth every price is a hundred times as high, chances are the same."""
@@ -69,7 +69,7 @@ def test_prices_scale_with_the_money(kind, odds, cost, times):
         assert second.win_chance == pytest.approx(first.win_chance, abs=2e-3)
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(kind=KINDS, odds=ODDS, cost=COSTS, rate=st.floats(1.0, 500.0))
 def test_the_price_is_never_under_the_floor(kind, odds, cost, rate):
     offer = offer_of(kind, odds, cost)
