@@ -21,7 +21,8 @@ from scipy.sparse.csgraph import connected_components, reverse_cuthill_mckee
 from advisor.errors import CannotAnswer
 
 SMALL_BLOCK = 10_000
-ENTRIES_AT_MOST = 200_000_000
+ENTRIES_AT_MOST = 3_000_000_000
+WIDE_SHARE = 0.05
 HUB = 64
 ROUNDS_AT_MOST = 12
 CYCLES_AT_MOST = 10
@@ -48,7 +49,8 @@ def fills_too_much(onward: csr_array) -> bool:
     reach = np.abs(position[row] - position[block.indices])
     widest = np.zeros(len(kept), dtype=np.int64)
     np.maximum.at(widest, position[row], reach)
-    return bool(2 * (widest.sum() + hubs * len(largest)) > ENTRIES_AT_MOST)
+    entries = 2 * (int(widest.sum()) + hubs * len(largest))
+    return entries > min(ENTRIES_AT_MOST, WIDE_SHARE * len(largest) ** 2)
 
 
 class IteratedSolution:

@@ -30,7 +30,6 @@ def never_factored(monkeypatch):
 
 def test_only_wide_and_wild_setbacks_fill(monkeypatch):
     monkeypatch.setattr(wide_setbacks, "SMALL_BLOCK", 10)
-    monkeypatch.setattr(wide_setbacks, "ENTRIES_AT_MOST", 400_000)
     count = 2000
     stage = np.arange(count)
     up = (stage[:-1], stage[1:])
