@@ -184,8 +184,10 @@ def test_deals_tell_how_many_sell(ask, stall, makeworth):
         words = ("dull lantern", "28", "--qty", "3", "--side", "deal")
         run = makeworth("quote", *words, "--at", f"2026-09-{day}T12:00Z", cwd=stall)
         assert run.code == 0, run.err
-    cautions = ask("dull lantern", "--json").json["cautions"]
-    assert any("shared among 2 sellers: 1.5 of yours" in each for each in cautions)
+    answer = ask("dull lantern", "--json").json
+    assert any("shared among 2 sellers: 1.5 of yours" in each for each in answer["cautions"])
+    # thirty units in the 10.0 days since the first deal, half of them yours, for a week
+    assert answer["market_takes"] == pytest.approx(1.5 * 7, rel=0.05)
 
 
 @pytest.mark.parametrize(

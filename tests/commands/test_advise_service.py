@@ -151,8 +151,12 @@ def test_caution_pays_for_the_tail_less_so_for_many(ask):
     assert many[1]["floor"] > many[5]["floor"] > many[20]["floor"] > one[20]["floor"]
 
 
-def test_many_orders_do_not_make_supplies_dearer(ask):
-    """The mean floor stays 22 shell an order for two hundred orders."""
+def test_many_orders_do_not_make_supplies_dearer(ask, bench, makeworth):
+    """The mean floor stays 22 shell an order for two hundred orders, though beyond the first
+    hundred units the wax that stands costs more."""
+    words = ("black wax", "4", "--qty", "900", "--trader", "Hob Lathe")
+    run = makeworth("quote", *words, "--at", "2026-10-01T10:00Z", cwd=bench)
+    assert run.code == 0, run.err
     answer = ask("polish", "--orders", "200", "--json").json
     assert answer["terms"][0]["floor"] == pytest.approx(22 / 0.95, rel=1e-6)
     assert any("one order at a time" in each for each in answer["cautions"])
