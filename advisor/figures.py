@@ -6,12 +6,12 @@ import math
 
 
 def amount(value: float | None, *, digits: int = 4) -> str:
-    """A number to this many significant digits, never in powers of ten; "-" for none.
+    """A number to this many significant digits, never in powers of ten; "-" where there is none.
 
     >>> amount(122.456), amount(0.001234), amount(1234567.0), amount(2.0), amount(None)
     ('122.5', '0.001234', '1234567', '2', '-')
     """
-    if value is None:
+    if value is None or not math.isfinite(value):
         return "-"
     if value == 0:
         return "0"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from advisor.cli.screen import bars, show, show_sentences, show_table, show_wrapped
@@ -43,7 +44,8 @@ def _show_cost(cost: RouteCost) -> None:
     law = cost.law
     sign, word = (-1, "profit") if cost.goal == "sale" else (1, "cost")
     mean = "no mean exists" if cost.mean is None else f"{amount(sign * cost.mean)} on average"
-    show(f"{word}: {mean}, give or take {amount(law.sd)} by luck")
+    luck = f", give or take {amount(law.sd)} by luck" if math.isfinite(law.sd) else ""
+    show(f"{word}: {mean}{luck}")
     if cost.mean is not None:
         worst = amount(sign * law.shortfall(0.95))
         edge = amount(sign * law.quantile(0.95))

@@ -55,11 +55,11 @@ def mean_cost(makeworth, folder, *words):
 
 
 def test_the_mean_learns_by_the_closed_form(tries, makeworth):
-    """a = 1 + trust * 2 % + 1 seen, b likewise: the mean number of tries is (a+b-1)/(a-1)."""
+    """a = trust * 2 % + 1 seen, b likewise: the mean number of tries is (a+b-1)/(a-1)."""
     assert mean_cost(makeworth, tries) == pytest.approx(150)
     log(makeworth, tries, "tries", "Etch", "empty  table", "--count", "179")
     log(makeworth, tries, "tries", "etch", "marked frame")
-    learned = 3 * (50 + 180 + 1) / (50 * 0.02 + 1)
+    learned = 3 * (50 + 180 - 1) / (50 * 0.02 + 1 - 1)
     assert mean_cost(makeworth, tries) == pytest.approx(learned)
     assert mean_cost(makeworth, tries, "--stated-odds") == pytest.approx(150)
     assert mean_cost(makeworth, tries, "--odds", "etch=4 %") == pytest.approx(75)
@@ -142,7 +142,7 @@ def test_a_file_counts_once_and_again_after_undo(tries, makeworth):
     )
     assert log(makeworth, tries, "--csv", file, "--json").json["tries"] == 50
     assert log(makeworth, tries, "--csv", file, "--json").json["known"] == 1
-    assert mean_cost(makeworth, tries) == pytest.approx(3 * 101 / 2)
+    assert mean_cost(makeworth, tries) == pytest.approx(3 * 99 / 1)
     log(makeworth, tries, "--undo", "1")
     assert log(makeworth, tries, "--csv", file, "--json").json["entry"] == 2
     assert "tries.csv" in log(makeworth, tries, "--list", "tries").out

@@ -52,12 +52,12 @@ def test_the_contract_by_closed_forms(tries, makeworth):
     law = stats.nbinom(2, 0.02)
     assert said["luckier_than"] == pytest.approx(law.sf(448) + law.pmf(448) / 2, abs=1e-7)
     assert said["mean_cost"]["stated"] == pytest.approx(150)
-    assert said["mean_cost"]["learned"] == pytest.approx(3 * 501 / 3)
+    assert said["mean_cost"]["learned"] == pytest.approx(3 * 499 / 2)
     first, second = said["steps"]
     assert set(first) >= STEP_KEYS
     assert (first["outcome"], first["tries"], first["seen"]) == ("marked frame", 450, 2)
     assert first["stated"] == pytest.approx(0.02)
-    known = stats.beta(1 + 50 * 0.02 + 2, 1 + 50 * 0.98 + 448)
+    known = stats.beta(50 * 0.02 + 2, 50 * 0.98 + 448)
     assert first["posterior"]["mean"] == pytest.approx(known.mean())
     assert first["posterior"]["low_95"] == pytest.approx(known.ppf(0.025))
     assert first["posterior"]["high_95"] == pytest.approx(known.ppf(0.975))
@@ -81,7 +81,7 @@ def test_a_log_as_stated_surprises_nobody(tries, makeworth):
     log(makeworth, tries, "marked frame", 2)
     said = luck(makeworth, tries)
     assert said["steps"][0]["surprise"] == pytest.approx(1.0)
-    assert said["mean_cost"]["learned"] == pytest.approx(3 * 151 / 3)
+    assert said["mean_cost"]["learned"] == pytest.approx(3 * 149 / 2)
     assert 0.3 < said["luckier_than"] < 0.7
 
 

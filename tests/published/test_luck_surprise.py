@@ -99,7 +99,7 @@ def test_holm_1979_seldom_cries_wolf():
 
 @pytest.mark.parametrize(("came", "failed"), [(3, 117), (0, 39), (10, 30)])
 def test_mean_cost_by_learned_odds_is_the_closed_form(tmp_path, came, failed):
-    """Stated 1/6 with trust 50, and the log: a = 1 + 50/6 + came, b = 1 + 50 * 5/6 + failed."""
+    """Stated 1/6 with trust 50, and the log: a = 50/6 + came, b = 50 * 5/6 + failed."""
     cost = six(tmp_path, tries={("throw", "a six"): came, ("throw", "no six"): failed})
-    a, b = 1 + 50 / 6 + came, 1 + 50 * 5 / 6 + failed
+    a, b = 50 / 6 + came, 50 * 5 / 6 + failed
     assert cost.mean == pytest.approx((a + b - 1) / (a - 1), rel=1e-9)

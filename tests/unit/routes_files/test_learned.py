@@ -33,11 +33,19 @@ def test_no_tries_at_all_are_no_tries(steps_of, first):
 
 
 def test_stated_odds_count_as_so_many_tries(steps_of):
-    """Stated odds p beside s of n seen say the same as s + 50 p of n + 50 seen."""
+    """Prior mean p and size 50 (Gelman et al., Bayesian Data Analysis, 2.4), then s of n."""
     stated = learn(steps_of, '{ odds = "4 %", seen = [3, 120] }').unsure[0].posterior
+    assert stated.alphas == pytest.approx((2 + 3, 48 + 117))
     seen = learn(steps_of, "{ seen = [5, 170] }").unsure[0].posterior
-    assert stated.alphas == pytest.approx(seen.alphas)
     assert seen.alphas == (6.0, 166.0)
+
+
+def test_one_try_of_each_kind_is_added_while_there_are_fewer_than_two(steps_of):
+    few = learn(steps_of, '{ odds = "2 %", seen = [0, 30] }').unsure[0].posterior
+    assert few.alphas == pytest.approx((1 + 1, 49 + 30 + 1))
+    assert few.single_odds() == pytest.approx([1 / 80, 79 / 80])
+    enough = learn(steps_of, '{ odds = "2 %", seen = [1, 30] }').unsure[0].posterior
+    assert enough.alphas == pytest.approx((1 + 1, 49 + 29))
 
 
 def test_the_single_odds_pool_stated_and_seen_tries(steps_of):
@@ -56,12 +64,12 @@ def test_the_log_counts_like_the_file(steps_of):
     written = learn(steps_of, '{ odds = "4 %", seen = [3, 120] }')
     assert logged.unsure[0].posterior == written.unsure[0].posterior
     both = learn(steps_of, '{ odds = "4 %", seen = [3, 120] }', tries={("try", "t"): 10})
-    assert both.unsure[0].posterior.alphas == pytest.approx((6.0, 176.0))
+    assert both.unsure[0].posterior.alphas == pytest.approx((5.0, 175.0))
 
 
 def test_weights_can_be_learned_too(steps_of):
     learned = learn(steps_of, "{ weight = 1, seen = [3, 120] }", "{ weight = 24 }")
-    assert learned.unsure[0].posterior.alphas == pytest.approx((6.0, 166.0))
+    assert learned.unsure[0].posterior.alphas == pytest.approx((5.0, 165.0))
 
 
 def test_outcomes_that_were_not_told_apart_keep_their_proportion(steps_of):
@@ -150,7 +158,7 @@ def test_a_certain_step_learns_nothing(steps_of):
 
 def test_posterior_mean_and_single_odds():
     posterior = learn_posterior([0.1, 0.9], [2, 18], trust=10)
-    assert posterior == OddsPosterior((4.0, 28.0))
-    assert posterior.mean() == pytest.approx([4 / 32, 28 / 32])
+    assert posterior == OddsPosterior((3.0, 27.0))
+    assert posterior.mean() == pytest.approx([3 / 30, 27 / 30])
     assert posterior.single_odds() == pytest.approx([3 / 30, 27 / 30])
     assert np.sum(learn_posterior(None, [0, 0, 0], trust=50).mean()) == pytest.approx(1.0)
