@@ -72,7 +72,7 @@ def _show_compared(craft: Craft) -> None:
         )
     what = "profit of" if craft.goal == "sale" else "cost of"
     show_table(
-        [what, "mean", "+/-", "1 in 2", "1 in 20", "worst 5 %", "cheapest"],
+        [what, "mean", "+/-", "1 in 2", "1 in 20", "worst 5 %", "best route"],
         rows,
         right="lrrrrrr",
     )

@@ -52,8 +52,14 @@ def prices(
     ahead = _read_days(days)
     if quotes and len(items or ()) != 1:
         raise WrongUse("--quotes shows the quotes of one item", right="name one ITEM")
+    both = set(keep or ()) & set(drop or ())
+    if both:
+        raise WrongUse(f"quote {min(both)} is both kept and dropped", right="choose one")
     rule_quotes(place, keep or [], verdict="keep")
     rule_quotes(place, drop or [], verdict="drop")
+    for word, ruled in (("kept", keep), ("dropped", drop)):
+        for quote in ruled or ():
+            warn(f"quote {quote} is {word} from now on, whatever the screening says")
     pricing = read_pricing(place, as_of=as_of, days=ahead, items=items or None)
     for caution in pricing.market.cautions:
         warn(caution)

@@ -51,7 +51,13 @@ def route(
     """What a route costs at today's prices: luck alone, prices held still."""
     from advisor.routes.route_json import route_json
     from advisor.tasks.pricing import read_pricing
-    from advisor.tasks.routing import change_routes, cost_route, known_goal, read_routes
+    from advisor.tasks.routing import (
+        change_routes,
+        cost_route,
+        known_goal,
+        read_routes,
+        refuse_unknown_prices,
+    )
     from advisor.tasks.workspace import open_workspace
     from advisor.times import us_to_rfc3339
 
@@ -62,6 +68,7 @@ def route(
     book = change_routes(read_routes(place), odds=odds or (), without=without or ())
     known = book.named(name)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    refuse_unknown_prices(pricing, book)
     if stated_odds:
         pricing = pricing.at_stated_odds()
     cost = cost_route(

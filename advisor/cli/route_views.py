@@ -53,7 +53,7 @@ def _show_cost(cost: RouteCost) -> None:
         show(f"bad night: 1 in 20 times {edge} {than}, {worst} on average of those")
     shares = (0.05, 0.25, 0.5, 0.8, 0.9, 0.95, 0.99)
     show_table(
-        [f"chance of {word} up to" if sign == 1 else "chance of costs up to"]
+        ["chance of cost up to" if sign == 1 else "net cost (less is better) up to"]
         + [f"{share:.0%}".replace("%", " %") for share in shares],
         [["", *(amount(law.quantile(share)) for share in shares)]],
         right="l" + "r" * len(shares),
@@ -71,7 +71,7 @@ def _show_cost(cost: RouteCost) -> None:
 
 def histogram(law: CostDistribution) -> list[str]:
     """Bars of the law of a cost, the last one holding everything dearer."""
-    low, high = law.quantile(0.0), law.quantile(DRAWN_SHARE)
+    low, high = law.quantile(1.0 - DRAWN_SHARE), law.quantile(DRAWN_SHARE)
     if high <= low:
         return []
     edges = [low + (high - low) * each / BARS for each in range(1, BARS + 1)]
@@ -134,7 +134,12 @@ def show_choices(
 
 
 def _show_proof(cost: RouteCost) -> None:
-    show(
-        f"least mean cost proved to lie within {abs(cost.upper - cost.lower):.1g} of that; "
-        f"{len(cost.model.stages)} stages"
-    )
+    size = abs(cost.upper - cost.lower)
+    stages = f"{len(cost.model.stages)} stages"
+    if cost.odds_sd:
+        show(
+            f"at the likeliest odds the least mean cost is {amount(cost.upper)}, proved within "
+            f"{size:.1g}; {stages}"
+        )
+    else:
+        show(f"least mean cost proved to lie within {size:.1g} of that; {stages}")

@@ -69,15 +69,18 @@ def craft_reasons(
     best = advice.best
     if best is None:
         return _reasons_without_a_route(advice, piece=piece, money=money)
+    if goal == "sale" and not spending:
+        return [f"No route earns anything with {piece} now: the best is not to start."]
     return [
         *_bad_night(best, money),
         *_means(advice, best, piece=piece, money=money, goal=goal),
-        *_chances(advice, best),
+        *(_chances(advice, best) if goal == "keep" else ()),
         *_largest_part(spending, best),
         *_walking(best, mean_at_levels, money=money),
         *_flip_sentences(flips, advice.verdict, money=money),
         *_look_up(worth, best, money=money),
-        *_other_routes(advice, money),
+        *_caution_counts(best, money),
+        *_other_routes(advice, money, goal),
     ]
 
 
@@ -154,11 +157,13 @@ def _largest_part(spending: Sequence[SpentOn], best: RouteVerdict) -> list[str]:
 
 def _walking(best: RouteVerdict, mean_at_levels: float | None, *, money: str) -> list[str]:
     """Worth a sentence where it moves the mean by a hundredth or more."""
-    if mean_at_levels is None or best.option.mean - mean_at_levels < 0.01 * abs(mean_at_levels):
+    if mean_at_levels is None:
         return []
-    extra = amount(best.option.mean - mean_at_levels)
+    extra = best.option.mean - mean_at_levels
+    if extra <= 0 or extra < 0.01 * abs(mean_at_levels):
+        return []
     return [
-        f"Buying all of it at once goes up the standing offers: {extra} {money} of the cost are "
+        f"Buying all of it at once goes up the standing offers: {amount(extra)} {money} of it are "
         "saved if you can buy in parts at the present level."
     ]
 
@@ -196,19 +201,35 @@ def _look_up(worth: Sequence[WorthKnowing], best: RouteVerdict, *, money: str) -
     ]
 
 
-def _other_routes(advice: CraftAdvice, money: str) -> list[str]:
+def _caution_counts(best: RouteVerdict, money: str) -> list[str]:
+    """Said where caution makes a route count as dearer than its mean."""
+    if abs(best.cautious - best.option.mean) < 0.005 * abs(best.option.mean):
+        return []
+    return [
+        f"With your caution in the settings the bad night counts: {best.option.route} is weighed "
+        f"at {amount(best.cautious)} {money}, not at its mean."
+    ]
+
+
+def _other_routes(advice: CraftAdvice, money: str, goal: str) -> list[str]:
     if len(advice.routes) < 2:
         return []
     second = advice.routes[1]
+    sign = -1.0 if goal == "sale" else 1.0
     chance = advice.chance_cheapest[advice.routes[0].option.route]
     return [
-        f"Next best is {second.option.route} at {amount(second.option.mean)} {money}; the chance "
-        f"that {advice.routes[0].option.route} is the cheapest of all is {_in_hundred(chance)}."
+        f"Next best is {second.option.route} at {amount(sign * second.option.mean)} {money}; "
+        f"the chance that {advice.routes[0].option.route} is the cheapest of all is {_in_hundred(chance)}."
     ]
 
 
 def craft_cautions(
-    advice: CraftAdvice, *, money: str, news: Sequence[PriceNews], notes: Sequence[str] = ()
+    advice: CraftAdvice,
+    *,
+    money: str,
+    news: Sequence[PriceNews],
+    goal: str = "keep",
+    notes: Sequence[str] = (),
 ) -> list[str]:
     """What to beware of: stale and screened prices, the budget, the usual cautions.
 
@@ -216,6 +237,7 @@ def craft_cautions(
         advice: The answer.
         money: Name for the sentences.
         news: The prices that the answer rests on.
+        goal: "keep" or "sale".
         notes: Cautions that other parts of the answer raised; they come first.
     """
     cautions = list(dict.fromkeys(notes))
@@ -235,10 +257,10 @@ def craft_cautions(
     if advice.shares is None and advice.best is not None:
         cautions.append("Nothing in this answer is uncertain, so no shares of variance are given.")
     if advice.best is not None and advice.best.law.luck_variance > 0:
-        budget = amount(advice.best.law.quantile(0.8))
+        enough = f": {amount(advice.best.law.quantile(0.8))} {money} is enough in 8 of 10 cases"
         cautions.append(
-            "An average is not a promise. Set a budget before you start and stop there: "
-            f"{budget} {money} is enough in 8 of 10 cases."
+            "An average is not a promise. Set a budget before you start and stop there"
+            + (f"{enough}." if goal == "keep" else "; what is sold comes in only afterwards.")
         )
     cautions.append(
         "Prices are other people's offers and can be bait. Follow the game's own rules; "

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
 
 from advisor.decide.break_even import FlipPoint, flip_odds, flip_price
@@ -19,6 +20,34 @@ from advisor.tasks.routing import RouteBook, buy_prices, count_tries, sell_price
 ODDS_TRIED = 6
 
 
+@dataclass(frozen=True)
+class AskedRoute:
+    """A route that can be asked for its cost again, and how caution stretches its mean.
+
+    Attributes:
+        asked: The route.
+        stretch: Cautious cost over mean cost today; taken to stay as it is.
+    """
+
+    asked: Repricing
+    stretch: float
+
+    def at_price(self, item: str, price: float) -> tuple[float, float]:
+        """Cautious cost and its slope; minus infinity where a loop earns without limit."""
+        try:
+            cost, units = self.asked.cost_at_price(item, price)
+        except RouteFault:
+            return -math.inf, 0.0
+        return self.stretch * cost, self.stretch * units
+
+    def at_odds(self, step: StepOdds, odds: float) -> float:
+        """Cautious cost when the step's best outcome has these odds."""
+        try:
+            return self.stretch * self.asked.cost_at_odds(step, odds)
+        except RouteFault:
+            return -math.inf
+
+
 def find_flips(
     book: RouteBook,
     advice: CraftAdvice,
@@ -30,46 +59,44 @@ def find_flips(
 ) -> list[FlipPoint]:
     """Where the answer flips by the price of a supply or of the piece, or by the odds of a step.
 
-    With caution, the cautious cost is taken to move in proportion to the mean.
+    The answer flips where the cheapest of *all* routes is even with the alternative.
     """
     best = advice.best
     if best is None or advice.alternative is None or best.option.mean == 0:
         return []
     cost = costs[best.option.route]
-    target = advice.alternative * best.option.mean / best.cautious if best.cautious else 0.0
-    target /= cost.pieces
-    asked = _repricing(book, cost, pricing, goal=goal)
+    target = advice.alternative / cost.pieces
+    ways = [
+        AskedRoute(
+            _repricing(book, costs[each.option.route], pricing, goal=goal),
+            each.cautious / each.option.mean if each.option.mean else 1.0,
+        )
+        for each in advice.routes
+    ]
     flips = []
     for item, use in cost.use.items():
         if name_key(item) == name_key(pricing.market.money) or use.unit_price <= 0:
             continue
-        at = flip_price(partial(_cost_at_price, asked, item), target, now=use.unit_price)
+        at = flip_price(partial(_least_at_price, ways, item), target, now=use.unit_price)
         if at is not None:
             flips.append(FlipPoint(item, "item", use.unit_price, at))
-    for step in asked.chancy_steps()[:ODDS_TRIED]:
-        at = flip_odds(partial(_cost_at_odds, asked, step), target, now=step.odds)
+    others = min((each.cautious / cost.pieces for each in advice.routes[1:]), default=math.inf)
+    for step in ways[0].asked.chancy_steps()[:ODDS_TRIED]:
+        at = flip_odds(partial(_least_at_odds, ways[0], others, step), target, now=step.odds)
         if at is not None:
             flips.append(FlipPoint(step.step, "odds", step.odds, at))
     if goal == "keep" and best.cautious > 0:
-        flips.append(
-            FlipPoint(piece, "item", advice.alternative / cost.pieces, best.cautious / cost.pieces)
-        )
+        flips.append(FlipPoint(piece, "item", target, best.cautious / cost.pieces))
     return sorted(flips, key=_distance)
 
 
-def _cost_at_price(asked: Repricing, item: str, price: float) -> tuple[float, float]:
-    """Least mean cost and units used; minus infinity where a loop earns without limit."""
-    try:
-        return asked.cost_at_price(item, price)
-    except RouteFault:
-        return -math.inf, 0.0
+def _least_at_price(ways: Sequence[AskedRoute], item: str, price: float) -> tuple[float, float]:
+    return min(way.at_price(item, price) for way in ways)
 
 
-def _cost_at_odds(asked: Repricing, step: StepOdds, odds: float) -> float:
-    try:
-        return asked.cost_at_odds(step, odds)
-    except RouteFault:
-        return -math.inf
+def _least_at_odds(way: AskedRoute, others: float, step: StepOdds, odds: float) -> float:
+    """The step's own route at these odds, or the cheapest of the others as it is."""
+    return min(others, way.at_odds(step, odds))
 
 
 def _distance(flip: FlipPoint) -> float:

@@ -24,6 +24,7 @@ from advisor.tasks.routing import (
     change_routes,
     read_routes,
     refuse_no_routes,
+    refuse_unknown_prices,
     sell_prices,
 )
 from advisor.tasks.walked_prices import WalkedCost, cost_at_walked_prices, walk_price
@@ -94,6 +95,7 @@ def ask_craft(workspace: Workspace, question: CraftQuestion, *, as_of: str | Non
     """
     book = change_routes(read_routes(workspace), odds=question.odds, without=question.without)
     pricing = read_pricing(workspace, as_of=as_of, fixed=question.prices)
+    refuse_unknown_prices(pricing, book)
     if question.stated_odds:
         pricing = pricing.at_stated_odds()
     return advise_craft(
@@ -171,6 +173,7 @@ def advise_craft(
             craft_cautions(
                 advice,
                 money=pricing.market.money,
+                goal=goal,
                 news=_price_news(name, advice, costs, pricing),
                 notes=notes,
             )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
 from pathlib import Path
@@ -134,6 +134,35 @@ def _moment(since: date, zone: tzinfo) -> int:
     if since.tzinfo is not None:
         return (since - EPOCH) // MICROSECOND
     return local_us(since, zone).at_us
+
+
+def refuse_unknown_prices(pricing: Pricing, book: RouteBook) -> None:
+    """Refuse a what-if price of an item that neither the book nor any route knows.
+
+    Raises: BadInput: it would change nothing.
+    """
+    used = {name_key(item): item for route in book.routes.values() for item in _items_of(route)}
+    for item in pricing.fixed:
+        key = name_key(item)
+        if key not in used and key not in pricing.names and not any("{" in each for each in used):
+            right = did_you_mean(item, [*used.values(), *pricing.names.values()])
+            raise BadInput(
+                "no route and no quote knows this item",
+                item=item,
+                right=right or "--price takes an item's name as in the book or in a route",
+            )
+
+
+def _items_of(route: Route) -> Iterator[str]:
+    """Every item that a route's file names."""
+    yield route.makes
+    yield from (each.item for each in route.market)
+    if route.pool is not None:
+        yield route.pool.base
+        yield from (str(grade.values.get("item", "")) for grade in route.pool.grades)
+    for step in route.steps:
+        for part in (step, *step.outcomes):
+            yield from (each.item for each in (*part.uses, *part.gives) if each.item)
 
 
 def known_goal(goal: str) -> str:

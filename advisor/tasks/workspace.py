@@ -86,7 +86,7 @@ def find_workspace(option: str | None) -> Path:
         return _with_settings(Path(option), told_by="--workspace")
     told = os.environ.get(WORKSPACE_VARIABLE)
     if told:
-        return _with_settings(Path(told), told_by=WORKSPACE_VARIABLE)
+        return _with_settings(Path(told), told_by="the workspace named")
     here = Path.cwd()
     for folder in (here, *here.parents):
         if (folder / SETTINGS_FILE).is_file():

@@ -113,6 +113,17 @@ def test_two_routes_are_compared(shop, makeworth):
     assert answer["routes"][0]["chance_cheapest"] == 1
 
 
+def test_odds_flip_nothing_where_another_route_is_cheap_enough(shop, makeworth):
+    """Making by the certain way costs 130, under 150, whatever the odds of etching."""
+    (shop / "routes" / "plain.toml").write_text(
+        '[route]\nmakes = "storm lantern"\n[[step]]\nname = "plain"\nfrom = "empty table"\n'
+        'fee = 130\nto = "storm lantern"\n'
+    )
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=150")
+    assert answer["route"] == "etched"
+    assert not [each for each in answer["break_even"] if "odds" in each]
+
+
 def test_for_sale_stops_where_it_does_not_pay(shop, makeworth):
     answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=100", "--for", "sale")
     assert answer["verdict"] == "neither"
@@ -150,6 +161,7 @@ def test_terminal_fits_80_columns_and_tells_the_bad_night_first(shop, makeworth)
         (("craft", "storm lantern", "--price", "=3"), 2, "names no item"),
         (("craft", "storm lantern", "--price", "binding wax=1/0"), 1, "binding wax"),
         (("craft", "storm lantern", *FIXED, "--as-of", "31/31/2026"), 1, "31/31/2026"),
+        (("craft", "storm lantern", *FIXED, "--price", "bindign wax=1"), 1, "did you mean"),
         (("craft",), 2, "missing"),
         (("carft", "storm lantern"), 2, "carft"),
         ((), 2, "missing command"),
