@@ -217,9 +217,10 @@ def _other_routes(advice: CraftAdvice, money: str, goal: str) -> list[str]:
     second = advice.routes[1]
     sign = -1.0 if goal == "sale" else 1.0
     chance = advice.chance_cheapest[advice.routes[0].option.route]
+    first = advice.routes[0].option.route
     return [
         f"Next best is {second.option.route} at {amount(sign * second.option.mean)} {money}; "
-        f"the chance that {advice.routes[0].option.route} is the cheapest of all is {_in_hundred(chance)}."
+        f"the chance that {first} is the cheapest of all is {_in_hundred(chance)}."
     ]
 
 

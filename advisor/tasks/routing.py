@@ -161,8 +161,10 @@ def _items_of(route: Route) -> Iterator[str]:
         yield route.pool.base
         yield from (str(grade.values.get("item", "")) for grade in route.pool.grades)
     for step in route.steps:
-        for part in (step, *step.outcomes):
-            yield from (each.item for each in (*part.uses, *part.gives) if each.item)
+        moved = [*step.uses, *step.gives]
+        for outcome in step.outcomes:
+            moved += [*outcome.uses, *outcome.gives]
+        yield from (each.item for each in moved if each.item)
 
 
 def known_goal(goal: str) -> str:
