@@ -46,6 +46,26 @@ KEPT_TABLES = (
     KeptTable(
         "attempts", refers={"entry_id": "entries", "session_id": "sessions"}, part_of="entry_id"
     ),
+    KeptTable(
+        "orders",
+        refers={"entry_id": "entries"},
+        names={"customer_id": "traders", "money_id": "items"},
+        part_of="entry_id",
+    ),
+    KeptTable(
+        "order_ends", refers={"entry_id": "entries", "order_id": "orders"}, part_of="entry_id"
+    ),
+    KeptTable(
+        "trades",
+        refers={"entry_id": "entries", "order_id": "orders"},
+        names={
+            "item_id": "items",
+            "money_id": "items",
+            "trader_id": "traders",
+            "piece_id": "items",
+        },
+        part_of="entry_id",
+    ),
 )
 
 
@@ -117,13 +137,24 @@ class KeptRestore:
             whole = table.refers[table.part_of]
             if row[table.part_of] in self._added[whole]:
                 return None
-            return self._ids[whole][row[table.part_of]]
+            return self._first_part(table, self._ids[whole][row[table.part_of]])
         same = " AND ".join(f"{column} IS ?" for column in table.told_by)
         found = self.connection.execute(
             f"SELECT id FROM {table.name} WHERE {same}",  # noqa: S608
             [row[column] for column in table.told_by],
         ).fetchone()
         return None if found is None else int(found[0])
+
+    def _first_part(self, table: KeptTable, whole: int) -> int | None:
+        """The id of what the book has of a whole that it knows; of several, the first.
+
+        A part that other tables refer to is the only one of its whole.
+        """
+        found = self.connection.execute(
+            f"SELECT min(id) FROM {table.name} WHERE {table.part_of} = ?",  # noqa: S608
+            (whole,),
+        ).fetchone()
+        return None if found[0] is None else int(found[0])
 
     def _insert(self, table: KeptTable, row: Row) -> int:
         values = {name: value for name, value in row.items() if name != "id"}

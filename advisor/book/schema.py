@@ -137,9 +137,65 @@ ATTEMPTS_FORM = (
     "CREATE INDEX attempts_by_session ON attempts (session_id) WHERE session_id IS NOT NULL",
 )
 
+# Who wanted what, how it ended, and what was bought and sold. Prices and amounts are
+# exact text. Which batch of quotes an entry fed is a matter of this book alone.
+TRADES_FORM = (
+    """CREATE TABLE orders (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        entry_id INTEGER NOT NULL REFERENCES entries,
+        at_us INTEGER NOT NULL,
+        customer_id INTEGER NOT NULL REFERENCES traders,
+        route TEXT NOT NULL,
+        terms TEXT NOT NULL CHECK (terms IN ('fixed', 'per try', 'on success')),
+        price TEXT NOT NULL,
+        money_id INTEGER NOT NULL REFERENCES items,
+        pieces INTEGER NOT NULL CHECK (pieces >= 1),
+        supplies TEXT NOT NULL CHECK (supplies IN ('mine', 'customer')),
+        note TEXT
+    ) STRICT""",
+    "CREATE INDEX orders_by_entry ON orders (entry_id)",
+    """CREATE TABLE order_ends (
+        id INTEGER PRIMARY KEY,
+        entry_id INTEGER NOT NULL REFERENCES entries,
+        order_id INTEGER NOT NULL REFERENCES orders,
+        at_us INTEGER NOT NULL,
+        came TEXT NOT NULL CHECK (came IN ('done', 'failed', 'broken')),
+        delivered INTEGER NOT NULL CHECK (delivered >= 0),
+        tries INTEGER CHECK (tries >= 0),
+        paid TEXT NOT NULL,
+        fee TEXT NOT NULL,
+        note TEXT
+    ) STRICT""",
+    "CREATE INDEX order_ends_by_entry ON order_ends (entry_id)",
+    "CREATE INDEX order_ends_by_order ON order_ends (order_id)",
+    """CREATE TABLE trades (
+        id INTEGER PRIMARY KEY,
+        entry_id INTEGER NOT NULL REFERENCES entries,
+        at_us INTEGER NOT NULL,
+        kind TEXT NOT NULL CHECK (kind IN ('buy', 'sale')),
+        item_id INTEGER NOT NULL REFERENCES items,
+        qty TEXT NOT NULL,
+        price TEXT NOT NULL,
+        money_id INTEGER NOT NULL REFERENCES items,
+        fee TEXT NOT NULL DEFAULT '0',
+        trader_id INTEGER REFERENCES traders,
+        order_id INTEGER REFERENCES orders,
+        route TEXT,
+        piece_id INTEGER REFERENCES items,
+        broken INTEGER NOT NULL DEFAULT 0 CHECK (broken IN (0, 1)),
+        note TEXT
+    ) STRICT""",
+    "CREATE INDEX trades_by_entry ON trades (entry_id)",
+    """CREATE TABLE entry_batches (
+        entry_id INTEGER PRIMARY KEY REFERENCES entries,
+        batch_id INTEGER NOT NULL REFERENCES batches
+    ) STRICT""",
+)
+
 CHANGES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("quotes and batches", QUOTES_FORM),
     ("attempts", ATTEMPTS_FORM),
+    ("trades and orders", TRADES_FORM),
 )
 FORM = len(CHANGES)
 

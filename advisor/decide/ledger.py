@@ -1,0 +1,445 @@
+"""What was spent, earned and won, from all that happened, in the order in which it did.
+
+Costs move with the things: from purchases into stock, from stock into what is being
+made on a route, from there into the finished piece, and out with its sale. A failed try
+costs what it used; that is part of what the next piece has cost. What a step gives back
+is stock at its net sale value, which the piece in the making no longer carries (IAS 2
+*Inventories*, paragraph 14, on by-products).
+
+    profit = earned - (spent - standing)
+
+where `standing` is the cost of what is left: stock, and what is being made. It holds
+to the last unit for the whole and for every row, whatever the rows are by.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Literal, NamedTuple
+
+from advisor.decide.stock_at_cost import Method, StockAtCost, Units, share_of
+
+LevelOf = Callable[[str, int], int | None]
+"""What one unit of an item cost at a moment, in smallest units; None where nobody knows."""
+
+
+class Purpose(NamedTuple):
+    """What something is for, or came from."""
+
+    piece: str
+    route: str | None = None
+    order: int | None = None
+
+
+class Pool(NamedTuple):
+    """Stock that is costed together; `reserved`: bought for a purpose that was named."""
+
+    purpose: Purpose
+    reserved: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Bought:
+    """Units bought; `lost`: paid, but they never came. Costs in smallest units of money."""
+
+    at_us: int
+    item: str
+    units: Units
+    cost: int
+    trader: str | None = None
+    purpose: Purpose | None = None
+    lost: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Sold:
+    """Units sold; `earned` is net of the fee, 0 where nobody paid (`lost`)."""
+
+    at_us: int
+    item: str
+    units: Units
+    earned: int
+    trader: str | None = None
+    piece: str | None = None
+    route: str | None = None
+    order: int | None = None
+    lost: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """What one logged use of a route did.
+
+    Attributes:
+        work: What tells one piece in the making from another on the same route.
+        makes: The piece that the route makes.
+        uses: Items and units used up, as far as they are the maker's own.
+        paid: Money used up at once, in smallest units.
+        gives: Items, units, and their value together.
+        made: Finished pieces.
+        sold_as: The half-made piece that goes into stock, to be sold.
+        given_up: The work came to nothing.
+    """
+
+    at_us: int
+    route: str
+    work: str
+    makes: str
+    uses: Sequence[tuple[str, Units]] = ()
+    paid: int = 0
+    gives: Sequence[tuple[str, Units, int]] = ()
+    made: int = 0
+    sold_as: str | None = None
+    given_up: bool = False
+    minutes: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class OrderBegun:
+    """An order is open from here on: what is used on its route is used for it."""
+
+    at_us: int
+    order: int
+    route: str
+    makes: str
+    customer: str
+    own_supplies: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class OrderOver:
+    """An order ended; `earned` is net of any fee."""
+
+    at_us: int
+    order: int
+    came: Literal["done", "failed", "broken"]
+    delivered: int
+    earned: int
+
+
+Happening = Bought | OrderBegun | Tried | OrderOver | Sold
+_FIRST = {Bought: 0, OrderBegun: 1, Tried: 2, OrderOver: 3, Sold: 4}
+
+
+class Posting(NamedTuple):
+    """One line of the ledger; rows are sums of these. Money in smallest units.
+
+    Attributes:
+        spent: Money that went out, or cost that moved here from elsewhere.
+        earned: Money that came in, net of fees.
+        cost: Cost of what was sold, used up or lost.
+        unlogged: Of `spent`: what was never bought through the log, at its level.
+        failed: Deals and orders that the other side did not keep, or that failed.
+    """
+
+    at_us: int
+    purpose: Purpose
+    trader: str | None = None
+    spent: int = 0
+    earned: int = 0
+    cost: int = 0
+    unlogged: int = 0
+    minutes: float = 0.0
+    made: Units = 0
+    sold: Units = 0
+    deals: int = 0
+    failed: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class MadePiece:
+    """Pieces that were finished at one time, and what they had cost."""
+
+    at_us: int
+    piece: str
+    route: str
+    order: int | None
+    units: int
+    cost: int
+    unlogged: int
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class StockLine:
+    """What is left of an item."""
+
+    item: str
+    units: Units
+    cost: int
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """All that came of it.
+
+    Attributes:
+        postings: In the order of time.
+        stock: What is left, by item.
+        in_making: Cost of what is on the table, by route.
+        made: Pieces finished, in the order of time.
+        unpriced: Items that were used though never bought through the log, and whose
+            price nobody knows: they count as free.
+    """
+
+    postings: tuple[Posting, ...]
+    stock: tuple[StockLine, ...]
+    in_making: tuple[tuple[str, int], ...]
+    made: tuple[MadePiece, ...]
+    unpriced: tuple[str, ...]
+
+    def total(self, column: str) -> int:
+        """Sum of a column of the postings."""
+        return sum(getattr(each, column) for each in self.postings)
+
+    @property
+    def standing(self) -> int:
+        """Cost of what is left in stock and on the table."""
+        return sum(line.cost for line in self.stock) + sum(cost for _, cost in self.in_making)
+
+
+@dataclass
+class _Work:
+    """What has gone into a piece so far."""
+
+    purpose: Purpose
+    cost: int = 0
+    unlogged: int = 0
+    minutes: float = 0.0
+    logged: bool = False
+
+
+def keep_ledger(happenings: Iterable[Happening], *, method: Method, level: LevelOf) -> Ledger:
+    """Walk through all that happened.
+
+    At one and the same time purchases come first, then orders taken, attempts, orders
+    ended, and sales last; like happenings stay in the order given.
+
+    Args:
+        method: How stock is costed.
+        level: What an item cost at a moment, for what was never bought through the log.
+    """
+    books = _Books(method, level)
+    ordered = sorted(happenings, key=lambda each: (each.at_us, _FIRST[type(each)]))
+    for each in ordered:
+        books.enter(each)
+    return books.ledger()
+
+
+@dataclass
+class _Books:
+    method: Method
+    level: LevelOf
+    postings: list[Posting] = field(default_factory=list)
+    made: list[MadePiece] = field(default_factory=list)
+    unpriced: dict[str, None] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.stock: StockAtCost[Pool] = StockAtCost(self.method)
+        self.works: dict[str, _Work] = {}
+        self.open: dict[str, list[OrderBegun]] = defaultdict(list)
+        self.orders: dict[int, OrderBegun] = {}
+        self._do = {
+            Bought: self.buy,
+            OrderBegun: self.begin_order,
+            Tried: self.try_step,
+            OrderOver: self.end_order,
+            Sold: self.sell,
+        }
+
+    def enter(self, happening: Happening) -> None:
+        self._do[type(happening)](happening)  # type: ignore[operator]
+
+    def buy(self, bought: Bought) -> None:
+        purpose = bought.purpose or Purpose(bought.item)
+        self.postings.append(
+            Posting(
+                bought.at_us,
+                purpose,
+                bought.trader,
+                spent=bought.cost,
+                cost=bought.cost if bought.lost else 0,
+                deals=1,
+                failed=int(bought.lost),
+            )
+        )
+        if not bought.lost:
+            pool = Pool(purpose, bought.purpose is not None)
+            self.stock.put(bought.item, pool, units=bought.units, cost=bought.cost)
+
+    def sell(self, sold: Sold) -> None:
+        named = Purpose(sold.piece or sold.item, sold.route, sold.order)
+        is_named = (sold.piece, sold.route, sold.order) != (None, None, None)
+        parts, short = self.stock.take(sold.item, sold.units, rank=_rank_for(named))
+        earned_left = sold.earned
+        for part in parts:
+            own = part.pool.purpose
+            purpose = named if is_named else Purpose(sold.item, own.route, own.order)
+            self._move(sold.at_us, own, purpose, part.cost)
+            earned = min(earned_left, share_of(sold.earned, part.units, sold.units))
+            earned_left -= earned
+            self._post_sale(sold, purpose, earned, part.cost, part.units)
+        if short > 0:
+            value = self._value_unlogged(sold.item, short, sold.at_us)
+            self.postings.append(Posting(sold.at_us, named, spent=value, unlogged=value))
+            self._post_sale(sold, named, earned_left, value, short)
+            earned_left = 0
+        last = self.postings[-1]
+        self.postings[-1] = last._replace(
+            earned=last.earned + earned_left, deals=1, failed=int(sold.lost)
+        )
+
+    def _post_sale(
+        self, sold: Sold, purpose: Purpose, earned: int, cost: int, units: Units
+    ) -> None:
+        self.postings.append(
+            Posting(sold.at_us, purpose, sold.trader, earned=earned, cost=cost, sold=units)
+        )
+
+    def _value_unlogged(self, item: str, units: Units, at_us: int) -> int:
+        unit = self.level(item, at_us)
+        if unit is None:
+            self.unpriced[item] = None
+            return 0
+        return share_of(unit, units, 1)
+
+    def _move(self, at_us: int, source: Purpose, target: Purpose, cost: int) -> None:
+        if source != target and cost:
+            self.postings.append(Posting(at_us, source, spent=-cost))
+            self.postings.append(Posting(at_us, target, spent=cost))
+
+    def begin_order(self, begun: OrderBegun) -> None:
+        self.open[begun.route].append(begun)
+        self.orders[begun.order] = begun
+
+    def try_step(self, tried: Tried) -> None:
+        order = next(iter(self.open[tried.route]), None)
+        work = self._work(tried, order)
+        work.logged = True
+        work.minutes += tried.minutes
+        self.postings.append(Posting(tried.at_us, work.purpose, minutes=tried.minutes))
+        if order is not None and not order.own_supplies:
+            return
+        self._use(tried, work)
+        for item, units, value in tried.gives:
+            kept = max(0, min(value, work.cost))
+            self._move(tried.at_us, work.purpose, Purpose(item), kept)
+            self.stock.put(item, Pool(Purpose(item)), units=units, cost=kept)
+            work.cost -= kept
+        if order is None:
+            self._finish(tried, work)
+        elif tried.made:
+            self._note_made(tried, work, order.order, tried.made)
+
+    def _work(self, tried: Tried, order: OrderBegun | None) -> _Work:
+        key = tried.work if order is None else _order_key(order.order)
+        purpose = Purpose(tried.makes, tried.route, None if order is None else order.order)
+        return self.works.setdefault(key, _Work(purpose))
+
+    def _use(self, tried: Tried, work: _Work) -> None:
+        at_us, purpose = tried.at_us, work.purpose
+        for item, units in tried.uses:
+            parts, short = self.stock.take(item, units, rank=_rank_for(purpose))
+            for part in parts:
+                self._move(at_us, part.pool.purpose, purpose, part.cost)
+                work.cost += part.cost
+            if short > 0:
+                value = self._value_unlogged(item, short, at_us)
+                self.postings.append(Posting(at_us, purpose, spent=value, unlogged=value))
+                work.cost += value
+                work.unlogged += value
+        if tried.paid:
+            self.postings.append(Posting(at_us, purpose, spent=tried.paid))
+            work.cost += tried.paid
+
+    def _finish(self, tried: Tried, work: _Work) -> None:
+        if tried.made:
+            self._note_made(tried, work, None, tried.made)
+            pool = Pool(work.purpose)
+            self.stock.put(tried.makes, pool, units=tried.made, cost=work.cost)
+        elif tried.sold_as is not None:
+            self.stock.put(tried.sold_as, Pool(work.purpose), units=1, cost=work.cost)
+        elif tried.given_up:
+            self.postings.append(Posting(tried.at_us, work.purpose, cost=work.cost))
+        else:
+            return
+        work.cost, work.unlogged, work.minutes = 0, 0, 0.0
+
+    def _note_made(self, tried: Tried, work: _Work, order: int | None, units: int) -> None:
+        self.postings.append(Posting(tried.at_us, work.purpose, made=units))
+        self.made.append(
+            MadePiece(
+                tried.at_us,
+                tried.makes,
+                tried.route,
+                order,
+                units,
+                cost=work.cost,
+                unlogged=work.unlogged,
+                minutes=work.minutes,
+            )
+        )
+
+    def end_order(self, over: OrderOver) -> None:
+        order = self.orders[over.order]
+        self.open[order.route].remove(order)
+        purpose = Purpose(order.makes, order.route, over.order)
+        work = self.works.pop(_order_key(over.order), None)
+        cost = 0 if work is None else work.cost
+        if work is None and order.own_supplies:
+            parts, _ = self.stock.take(order.makes, over.delivered, rank=_rank_for(purpose))
+            for part in parts:
+                self._move(over.at_us, part.pool.purpose, purpose, part.cost)
+                cost += part.cost
+        self.postings.append(
+            Posting(
+                over.at_us,
+                purpose,
+                order.customer,
+                earned=over.earned,
+                cost=cost,
+                sold=over.delivered,
+                deals=1,
+                failed=int(over.came != "done"),
+            )
+        )
+
+    def ledger(self) -> Ledger:
+        stock: dict[str, StockLine] = {}
+        for item, part in self.stock.held():
+            before = stock.get(item, StockLine(item, 0, 0))
+            stock[item] = StockLine(item, before.units + part.units, before.cost + part.cost)
+        making: dict[str, int] = defaultdict(int)
+        for work in self.works.values():
+            if work.cost:
+                making[work.purpose.route or work.purpose.piece] += work.cost
+        return Ledger(
+            tuple(self.postings),
+            tuple(stock[item] for item in sorted(stock)),
+            tuple(sorted(making.items())),
+            tuple(self.made),
+            tuple(sorted(self.unpriced)),
+        )
+
+
+def _order_key(order: int) -> str:
+    return f"order {order}"
+
+
+def _rank_for(wanted: Purpose) -> Callable[[Pool], int]:
+    """Stock bought for this first, then stock for anything, then what is for others."""
+
+    def rank(pool: Pool) -> int:
+        if not pool.reserved:
+            return 1
+        own = pool.purpose
+        fits = (
+            (own.order is not None and own.order == wanted.order)
+            or (own.order is None and own.route is not None and own.route == wanted.route)
+            or (own.order is None and own.route is None and own.piece == wanted.piece)
+        )
+        return 0 if fits else 2
+
+    return rank
