@@ -34,21 +34,29 @@ SIDE_WORDS = {
     "deal": ("deal", "sold", "bought"),
 }
 LARGEST_COUNT = 10**12
+PRICE_FOR_UNITS = 'write a price for several units "lantern frame 2.5 crown / 12"'
 BOTH = 'mark the count ("x60") or the price ("@ 60")'
 
 # One number of a line: no white space inside, else "frame 1 250" had two meanings.
 _NUMBER = r"[0-9.,](?:[0-9.,'\u2019\u00a0\u202f]*[0-9])?"
 _AMOUNT = rf"{_NUMBER}(?:\s*/\s*{_NUMBER})?"
-_COUNT = rf"(?:[x×*]\s?(?P<x_count>{_NUMBER})|(?P<count_x>{_NUMBER})\s?[x×])"
+# The number behind a slash is the units that a price is for, never the count.
+_COUNT_X = rf"(?<![0-9/])(?<!/ )(?P<count_x>{_NUMBER})\s?[x×]"
+_COUNT = rf"(?:[x×*]\s?(?P<x_count>{_NUMBER})|{_COUNT_X})"
 _COUNT_WORD = re.compile(rf"(?:^|(?<=\s)|(?<=[0-9])){_COUNT}(?=\s|$|,|@)", re.IGNORECASE)
 _AT_PRICE = re.compile(rf"\s*@\s*(?P<price>{_AMOUNT})\s*(?P<money>[^\W\d][^0-9/@]*)?$")
 _PRICE_LAST = re.compile(
     rf"(?P<item>.*\S)\s+(?P<price>{_AMOUNT})(?:\s+(?P<money>[^\W\d][^0-9/@]*))?$"
 )
 _PRICE_FIRST = re.compile(rf"(?P<price>{_AMOUNT})\s+(?P<item>[^\W\d].*)$")
+_FOR_UNITS = rf"(?P<price>{_AMOUNT})\s*(?P<money>[^\W\d][^0-9/@]*?)\s*/\s*(?P<units>{_NUMBER})"
+_FOR_UNITS_LAST = re.compile(rf"(?P<item>.*?\S)(?:\s+|\s*@\s*){_FOR_UNITS}(?:\s+each)?$")
+_FOR_UNITS_FIRST = re.compile(rf"{_FOR_UNITS}\s+(?P<item>[^\W\d].*)$")
+_NUMBER_AT_SLASH = re.compile(r"[0-9]\s*/|/\s*[0-9]")
 _COUNT_FIRST = re.compile(r"(?P<count>[0-9]+)\s+(?P<item>\S.*)$")
 _RUNG = re.compile(
-    rf"(?P<price>{_AMOUNT})(?:\s*(?P<money>[^\W\d][^0-9/@x×*]*?))?\s*[x×*]\s*(?P<count>{_NUMBER})$",
+    rf"(?P<price>{_AMOUNT})(?:\s*(?P<money>[^\W\d][^0-9/@x×*]*?))?"
+    rf"(?:\s*/\s*(?P<units>{_NUMBER}))?\s*[x×*]\s*(?P<count>{_NUMBER})$",
     re.IGNORECASE,
 )
 _SIDE = re.compile(
@@ -101,7 +109,7 @@ class LineReader:
         form = _RUNG.fullmatch(text.strip())
         if form is None:
             return None
-        price = read_price(form["price"], self.decimal).price
+        price = self._unit_price(form["price"], form["units"])
         return TypedQuote(item, price, money=_money(form["money"]), qty=self._count(form["count"]))
 
     def _ladder(self, text: str, line: str) -> list[TypedQuote]:
@@ -140,8 +148,11 @@ class LineReader:
 
     def _by_form(self, text: str, line: str, *, stand_in: str | None = None) -> TypedQuote:
         text, count = self._taken_count(text, line)
-        marked = _AT_PRICE.search(text)
-        if marked:
+        marked, units = _AT_PRICE.search(text), None
+        for_units = _FOR_UNITS_LAST.fullmatch(text) or _FOR_UNITS_FIRST.fullmatch(text)
+        if for_units:
+            item, price, money, units = for_units.group("item", "price", "money", "units")
+        elif marked:
             item, price, money = text[: marked.start()], marked["price"], marked["money"]
         else:
             last, first = _PRICE_LAST.fullmatch(text), _PRICE_FIRST.fullmatch(text)
@@ -153,18 +164,28 @@ class LineReader:
             if last is None and price.isdigit() and count is None:
                 raise _unread(line, f"{price} could be the count or the price", right=BOTH)
         item, count = self._count_in_front(item.strip(" :,-"), count, line)
-        if stand_in is None and re.search(rf"(?:^|\s){_NUMBER}$", item) and not marked:
+        if (
+            stand_in is None
+            and re.search(rf"(?:^|\s){_NUMBER}$", item)
+            and not (marked or for_units)
+        ):
             raise _unread(
                 line, f"{item.split()[-1]} and {price} could both be the price", right=BOTH
             )
         if not any(letter.isalpha() for letter in item) and item != stand_in:
             raise _unread(line, "it names no item")
-        return TypedQuote(
-            item,
-            read_price(price, self.decimal).price,
-            money=_money(money),
-            qty=count,
-        )
+        self.refuse_odd_name(item, line)
+        return TypedQuote(item, self._unit_price(price, units), money=_money(money), qty=count)
+
+    def _unit_price(self, price: str, units: str | None) -> Fraction:
+        return read_price(price if units is None else f"{price} / {units}", self.decimal).price
+
+    def refuse_odd_name(self, item: str, line: str) -> None:
+        """A new item whose name holds what is left of a price is none."""
+        if name_key(item) not in self.known and (
+            item.endswith("/") or _NUMBER_AT_SLASH.search(item)
+        ):
+            raise _unread(line, f"{item!r} would be the item", right=PRICE_FOR_UNITS)
 
     def _taken_count(self, text: str, line: str) -> tuple[str, int | None]:
         """The line without its "x60", and that count."""

@@ -252,6 +252,7 @@ def _item_and_prices(
     item: str, prices: Sequence[str], reader: LineReader
 ) -> list[TypedQuote] | None:
     """The item at one price, or its ladder; None where the rest are no prices."""
+    reader.refuse_odd_name(item, " ".join([item, *prices]))
     try:
         rungs = [reader.rung(item, text) for text in prices]
         if all(rung is not None for rung in rungs):

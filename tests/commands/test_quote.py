@@ -69,6 +69,13 @@ def test_one_price_with_everything_said(workspace, makeworth):
                 ("lantern frame", "2.5", "shell", 20, "ask"),
             ],
         ),
+        (
+            ("frostglass 2.5 crown / 12", "frostglass @ 2 pebbles/3 x4"),
+            [
+                ("frostglass", "5/24", "crown", None, "ask"),
+                ("frostglass", "2/3", "pebbles", 4, "ask"),
+            ],
+        ),
         (("wanted: 20 binding wax 2",), [("binding wax", "2", "shell", 20, "bid")]),
         (("LANTERN  Frame", "0.125"), [("lantern frame", "0.125", "shell", None, "ask")]),
         (("lantern frame", "2.125"), [("lantern frame", "2.125", "shell", None, "ask")]),
@@ -173,6 +180,7 @@ def test_the_answer_says_how_to_take_it_back(workspace, makeworth):
         (("lantern frame", "1e400"), 1, "above"),
         (("lantern frame", "1,250"), 1, "1.25 or 1250"),
         (("lantern frame", "hello"), 1, "no price"),
+        (("frostglass 2.5 crown /", "12"), 1, "would be the item"),
         (("lantern frame 60 2.4",), 1, "both be the price"),
         (("60 lantern frame",), 1, "count or the price"),
         (("lantern\x1b[31m frame", "2.4"), 1, "control character"),

@@ -55,6 +55,47 @@ def test_one_quote_a_line(line, item, price, money, qty, side):
     assert read(line) == [(item, Fraction(price), money, qty, side)]
 
 
+@pytest.mark.parametrize("at", ["", "@ ", "@"])
+@pytest.mark.parametrize("slash", [" / ", "/", "/ ", " /"])
+@pytest.mark.parametrize("count", ["", " x4", "x4"])
+@pytest.mark.parametrize("money", ["crown", "pebbles"])
+@pytest.mark.parametrize("item", ["frostglass", "mark 2 frame"])
+def test_a_price_for_several_units_in_every_spacing(at, slash, count, money, item):
+    (quote,) = read(f"{item} {at}2.5 {money}{slash}12{count}")
+    qty = 4 if count else None
+    assert quote == (KNOWN.get(item, item), Fraction(5, 24), money, qty, None)
+
+
+@pytest.mark.parametrize(
+    ("line", "qty"),
+    [
+        ("frostglass@2.5 crown/12", None),
+        ("frostglass 2.5crown/12", None),
+        ("4 frostglass 2.5 crown / 12", 4),
+        ("frostglass 2.5 crown / 12x 4", 4),
+        ("2.5 crown / 12 frostglass", None),
+    ],
+)
+def test_more_spellings_of_a_price_for_several_units(line, qty):
+    assert read(line) == [("frostglass", Fraction(5, 24), "crown", qty, None)]
+
+
+def test_a_ladder_of_prices_for_several_units():
+    assert read("frostglass 2.5 crown / 12 x4; 3 crown/12 x2") == [
+        ("frostglass", Fraction(5, 24), "crown", 4, None),
+        ("frostglass", Fraction(1, 4), "crown", 2, None),
+    ]
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["frostglass / 12", "frostglass 2 / @ 3", "frost 3/4 glass 2", "frost 7/3 crown / 2"],
+)
+def test_what_is_left_of_a_price_is_no_name(line):
+    with pytest.raises(BadInput, match="could not be read"):
+        read(line)
+
+
 def test_a_ladder_in_one_line():
     rungs = [("2.4", 60), ("2.5", 20), ("3", 100)]
     expected = [("lantern frame", Fraction(price), None, qty, None) for price, qty in rungs]
