@@ -15,16 +15,11 @@ from importers.layout import Match
 from importers.names import NameBook, name_fault, spell_all
 from importers.price_cells import read_count_column, read_price_column
 from importers.reading import FIELDS, Chunk, ReadOptions, SetAside
+from importers.side_words import SIDES
 from importers.spelling import Spelling
 from importers.tables import RawBlock
 from importers.time_cells import MOST_NOTES, read_time_column
 
-SIDE_WORDS = {
-    "ask": ("ask", "asked", "asking", "offer", "offered", "sell", "selling", "for sale"),
-    "bid": ("bid", "want", "wanted", "buy", "buying"),
-    "deal": ("deal", "dealt", "done", "sold", "bought"),
-}
-SIDES = {word: side for side, words in SIDE_WORDS.items() for word in words}
 TOTALS = {"total", "totals", "sum", "subtotal", "grand total", "average", "mean", "count"}
 ROW_COLUMNS = (
     "line", "at_us", "item", "price", "price_value", "money", "side", "qty", "trader",

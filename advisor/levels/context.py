@@ -7,11 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from advisor.levels.other_sides import CONTEXT, OtherSides
 from advisor.levels.series import Bools, Floats, Ints
 from advisor.quotes import MICROSECONDS_A_DAY
-
-CONTEXT = 12
-"""Earlier looks at a side that a quote is held against."""
 
 LEAST_BAND = 0.3
 """No quote nearer to the middle than this stands out, log scale."""
@@ -38,27 +36,31 @@ class Context:
     Attributes:
         middle: Median log value of the last `CONTEXT` looks; nan with none.
         band: Log distance from `middle` beyond which a quote stands out; inf with none.
-        seen: How many looks there were, at most `CONTEXT`.
+        before: The look before each look, -1 with none.
         log_value, at_us, trader: Of the looks themselves, for those who ask for company.
     """
 
     middle: Floats
     band: Floats
-    seen: Ints
+    before: Ints
     log_value: Floats
     at_us: Ints
     trader: Ints
 
     def newest(self, looks: Ints) -> Floats:
         """The log value of the look before each of some looks; nan with none."""
-        before = np.maximum(looks - 1, 0)
-        return np.where(self.seen[looks] > 0, self.log_value[before], np.nan)
+        before = self.before[looks]
+        return np.where(before >= 0, self.log_value[before], np.nan)
 
     def last_three(self, looks: Ints) -> tuple[Floats, Floats, Ints]:
         """Log values (nan with none), days before and only traders of the three looks before
         each of some looks, newest first; shape (looks, 3)."""
-        three = np.maximum(looks[:, None] - np.arange(1, 4), 0)
-        known = np.arange(3) < self.seen[looks][:, None]
+        three = np.empty((len(looks), 3), dtype=np.int64)
+        here = looks
+        for back in range(3):
+            here = np.where(here >= 0, self.before[here], -1)
+            three[:, back] = here
+        known = three >= 0
         days = (self.at_us[looks][:, None] - self.at_us[three]) / MICROSECONDS_A_DAY
         log_value = np.where(known, self.log_value[three], np.nan)
         return log_value, days, np.where(known, self.trader[three], -1)
@@ -90,11 +92,34 @@ def earlier_context(track: Ints, at_us: Ints, *, log_value: Floats, trader: Ints
     return Context(
         middle=middle,
         band=np.where(seen > 0, band, np.inf),
-        seen=seen,
+        before=np.where(seen > 0, place - 1, -1),
         log_value=log_value,
         at_us=at_us,
         trader=trader,
     )
+
+
+def context_beside(
+    track: Ints, at_us: Ints, *, log_value: Floats, trader: Ints, beside: OtherSides
+) -> Context:
+    """The context of each look, where the first looks of a side may belong to no price at all.
+
+    Looks that are far from the item's other sides are held against those, and find
+    company among themselves alone; all other looks never hear of them.
+    """
+    if not beside.far.any():
+        return earlier_context(track, at_us, log_value=log_value, trader=trader)
+    n = len(track)
+    middle, band, before = beside.middle.copy(), beside.band.copy(), np.full(n, -1)
+    for apart in (False, True):
+        rows = np.flatnonzero(beside.far == apart)
+        part = earlier_context(
+            track[rows], at_us[rows], log_value=log_value[rows], trader=trader[rows]
+        )
+        before[rows] = np.where(part.before >= 0, rows[part.before], -1)
+        if not apart:
+            middle[rows], band[rows] = part.middle, part.band
+    return Context(middle, band, before, log_value, at_us, trader)
 
 
 def _middle_and_spread(padded: Floats, seen: Ints, *, start: int) -> tuple[Floats, Floats]:

@@ -62,13 +62,7 @@ def follow_market(
     names = sorted(name for name in series if name != settings.money)
     quotes = value_quotes(series, names, rates=rates)
     observations = observe(quotes, settings, rates=rates)
-    table = tabulate_tracks(
-        observations.track,
-        observations.at_us,
-        log_price=observations.log_price,
-        noise_scale=observations.noise_scale,
-        stray_share=observations.stray_share,
-    )
+    table = _tabulate(observations)
     calendar = Calendar.of(settings.seasons)
     table = replace(table, restart_var=_restart_var(table, calendar))
     family = _number_families(names, settings)
@@ -96,6 +90,21 @@ def follow_market(
         family=family,
         code=_last_word(observations, table, smoothed),
     )
+
+
+def _tabulate(observations: Observations) -> TrackTable:
+    """The tables of all looks but those that say nothing of their side."""
+    rows = np.flatnonzero(~observations.apart)
+    table = tabulate_tracks(
+        observations.track[rows],
+        observations.at_us[rows],
+        log_price=observations.log_price[rows],
+        noise_scale=observations.noise_scale[rows],
+        stray_share=observations.stray_share[rows],
+    )
+    if len(rows) == len(observations.apart):
+        return table
+    return replace(table, source=np.where(table.source >= 0, rows[table.source], -1))
 
 
 def _restart_var(table: TrackTable, calendar: Calendar) -> Floats:

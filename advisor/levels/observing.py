@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.levels.context import earlier_context
+from advisor.levels.context import context_beside
 from advisor.levels.ladders import group_quotes, read_looks
+from advisor.levels.other_sides import hold_against_other_sides
 from advisor.levels.rates import Rates
 from advisor.levels.screening import (
     FAR_OFF,
@@ -31,6 +32,7 @@ class Observations:
     Attributes:
         track, at_us: Per observation, sorted by both.
         log_price, noise_scale, stray_share: As in `TrackTable`.
+        apart: Whether it says nothing of its side at all, being far from the item's others.
         rate_var: Variance of the log rate behind the observation.
         group: Per valued, undropped quote: its observation.
         rows: Those quotes' rows in `ValuedQuotes`.
@@ -45,6 +47,7 @@ class Observations:
     log_price: Floats
     noise_scale: Floats
     stray_share: Floats
+    apart: Bools
     rate_var: Floats
     group: Ints
     rows: Ints
@@ -63,11 +66,14 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
     group = group_quotes(track, at_us)
     first = np.flatnonzero(np.diff(group, prepend=-1))
     sizes = np.diff(np.append(first, len(group)))
-    context = earlier_context(
+    middle = _middle_of_groups(log_value, group, first=first, sizes=sizes)
+    beside = hold_against_other_sides(track[first], at_us[first], log_value=middle)
+    context = context_beside(
         track[first],
         at_us[first],
-        log_value=_middle_of_groups(log_value, group, first=first, sizes=sizes),
+        log_value=middle,
         trader=_only_trader(trader, first),
+        beside=beside,
     )
     code = mark_quotes(
         log_value,
@@ -94,6 +100,7 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
         log_price=looks.log_price,
         noise_scale=np.clip(plenty, 0.25, 4.0) ** -0.5,
         stray_share=_stray_shares(code, first, kept=kept, trader=trader, at_us=at_us),
+        apart=beside.far & ~honest,
         rate_var=quotes.rate_var[rows][first],
         group=group,
         rows=rows,

@@ -34,6 +34,8 @@ PLAIN_HABIT = SaleHabit()
 """Where no deal of the family tells: half way; 5 % under asks; 10 % over bids."""
 
 _PRIOR_ITEMS = 3.0
+_MOST_DISTANCE = 1.0
+"""No item's deals tell its kin of more than this, nor of deals above the ask, log scale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +62,16 @@ def learn_sale_habits(followed: FollowedMarket) -> SaleHabits:
             share = np.clip(np.where(gap > 0.01, (deal - bid) / gap, np.nan), 0.0, 1.0)
         habits[int(family)] = SaleHabit(
             share_of_gap=_drawn(share, PLAIN_HABIT.share_of_gap),
-            under_ask=_drawn(ask - deal, PLAIN_HABIT.under_ask),
-            over_bid=_drawn(deal - bid, PLAIN_HABIT.over_bid),
+            under_ask=_drawn(np.clip(ask - deal, 0.0, _MOST_DISTANCE), PLAIN_HABIT.under_ask),
+            over_bid=_drawn(np.clip(deal - bid, 0.0, _MOST_DISTANCE), PLAIN_HABIT.over_bid),
         )
     return SaleHabits(habits)
 
 
 def _drawn(seen: Floats, plain: float) -> float:
+    """Median of what was seen, so that no one item decides; drawn towards the plain value."""
     known = seen[np.isfinite(seen)]
-    return float((known.sum() + _PRIOR_ITEMS * plain) / (len(known) + _PRIOR_ITEMS))
+    if len(known) == 0:
+        return plain
+    n = len(known)
+    return float((n * np.median(known) + _PRIOR_ITEMS * plain) / (n + _PRIOR_ITEMS))

@@ -23,7 +23,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-
 FEW_TRIES = 2.0
 
 

@@ -5,15 +5,17 @@ A line names an item and one price, and may have a count, a money and a side:
     lantern frame 2.4            lantern frame x60 @ 2.4 shell
     60 lantern frame 2.4         wanted: 20 binding wax 7/3 crown
     7/3 binding wax              lantern frame 2.4 x60; 2.5 x20; 3 x100
+    [20:14] Wen: WTB marsh oil for 3.2 each!
 
-The last is a whole ladder. A line that could be meant in two ways is not read.
+The third on the right is a whole ladder; cells parted by tabs are item, price
+and count. A line that could be meant in two ways is not read.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from advisor.errors import BadInput
@@ -27,14 +29,12 @@ from advisor.money import (
     two_readings,
 )
 from advisor.names import name_key
+from advisor.tasks.chat_lines import take_apart
 
-SIDE_WORDS = {
-    "ask": ("ask", "asking", "offer", "offered", "selling", "for sale"),
-    "bid": ("bid", "want", "wanted", "buying"),
-    "deal": ("deal", "sold", "bought"),
-}
 LARGEST_COUNT = 10**12
+CELLS = "cells parted by tabs are item, price and count"
 PRICE_FOR_UNITS = 'write a price for several units "lantern frame 2.5 crown / 12"'
+GIVEN_APART = 'if that is its name, give it apart: makeworth quote "NAME" PRICE'
 BOTH = 'mark the count ("x60") or the price ("@ 60")'
 
 # One number of a line: no white space inside, else "frame 1 250" had two meanings.
@@ -59,21 +59,27 @@ _RUNG = re.compile(
     rf"(?:\s*/\s*(?P<units>{_NUMBER}))?\s*[x×*]\s*(?P<count>{_NUMBER})$",
     re.IGNORECASE,
 )
-_SIDE = re.compile(
-    r"(?P<word>" + "|".join(w for words in SIDE_WORDS.values() for w in words) + r")\b[:\s]\s*",
-    re.IGNORECASE,
-)
+_LETTER = re.compile(r"[^\W\d_]")
+_CONNECTING = re.compile(r"(?:\s+(?:for|at|each))+$", re.IGNORECASE)
+_ODD_IN_NAME = re.compile(r"[\[\](){}:/\\]|\b(?:for|at|each|per)$", re.IGNORECASE)
+_LAST_EACH = re.compile(r"(?:^|\s+)(?:" + "|".join(re.escape(w) for w in sorted(EACH)) + ")$", re.I)
 
 
 @dataclass(frozen=True, slots=True)
 class TypedQuote:
-    """One price as typed; None where the line does not say."""
+    """One price as typed; None where the line does not say.
+
+    Attributes:
+        taken: Which reading was taken, where another was possible; else None.
+    """
 
     item: str
     price: Fraction
     money: str | None = None
     qty: int | None = None
     side: str | None = None
+    trader: str | None = None
+    taken: str | None = None
 
 
 @dataclass(frozen=True)
@@ -93,16 +99,29 @@ class LineReader:
 
         Raises: BadInput: the line cannot be read, or could be meant in two ways.
         """
-        text = " ".join(line.replace("\t", " ").split(" ")).strip()
-        text = re.sub(r"[ ]+", " ", text).rstrip(" ,;")
+        cells = [" ".join(cell.split(" ")).strip() for cell in line.strip().split("\t")]
+        text = re.sub(r"[ ]+", " ", " ".join(cells)).strip().rstrip(" ,;!")
         if not text.replace("\u00a0", " ").replace("\u202f", " ").isprintable():
             raise _unread(line, "it holds a control character")
-        side, text = _taken_side(text)
-        quotes = self._ladder(text, line) or [self._single(text, line)]
-        return [
-            TypedQuote(each.item, each.price, money=each.money, qty=each.qty, side=side)
-            for each in quotes
-        ]
+        said = take_apart(text, self.known)
+        quotes = (
+            self._cells(cells, line) or self._ladder(said.text, line)
+            or [self._single(said.text, line)]
+        )  # fmt: skip
+        return [replace(each, side=said.side, trader=said.trader) for each in quotes]
+
+    def _cells(self, cells: Sequence[str], line: str) -> list[TypedQuote]:
+        """Item, price and count in cells of their own; empty where they are something else."""
+        if len(cells) != 3 or not all(cells) or not _LETTER.search(cells[0]):
+            return []
+        item = take_apart(cells[0], self.known).text
+        try:
+            price = read_price(cells[1], self.decimal)
+            count = self._count(cells[2].strip("x× "))
+        except Unreadable as fault:
+            raise _unread(line, fault.what, right=CELLS) from None
+        self.refuse_odd_name(item, line)
+        return [TypedQuote(item, price.price, money=price.money, qty=count)]
 
     def rung(self, item: str, text: str) -> TypedQuote | None:
         """A step of a ladder, "2.4x60" or "2.4 shell x 60"; None where the text is none."""
@@ -163,7 +182,8 @@ class LineReader:
             money = last["money"] if last else None
             if last is None and price.isdigit() and count is None:
                 raise _unread(line, f"{price} could be the count or the price", right=BOTH)
-        item, count = self._count_in_front(item.strip(" :,-"), count, line)
+        item, connecting = self._without_connecting(item.strip(" :,-"))
+        item, count = self._count_in_front(item, count, line)
         if (
             stand_in is None
             and re.search(rf"(?:^|\s){_NUMBER}$", item)
@@ -175,7 +195,18 @@ class LineReader:
         if not any(letter.isalpha() for letter in item) and item != stand_in:
             raise _unread(line, "it names no item")
         self.refuse_odd_name(item, line)
-        return TypedQuote(item, self._unit_price(price, units), money=_money(money), qty=count)
+        if name_key(item) not in self.known and _ODD_IN_NAME.search(item):
+            raise _unread(line, f"{item!r} would be a new item", right=GIVEN_APART)
+        quote = TypedQuote(item, self._unit_price(price, units), money=_money(money), qty=count)
+        is_open = connecting == "for" and (count or 1) > 1 and not _LAST_EACH.search(money or "")
+        return replace(quote, taken=_for_one(item, price, count)) if is_open else quote
+
+    def _without_connecting(self, item: str) -> tuple[str, str]:
+        """An item without the "for" or "at" in front of its price, and that word."""
+        found = _CONNECTING.search(item)
+        if found is None or name_key(item) in self.known:
+            return item, ""
+        return item[: found.start()], " ".join(found[0].lower().split())
 
     def _unit_price(self, price: str, units: str | None) -> Fraction:
         return read_price(price if units is None else f"{price} / {units}", self.decimal).price
@@ -246,18 +277,15 @@ def decide_line_decimal(
 
 
 def _money(text: str | None) -> str | None:
-    money = (text or "").strip(" .,")
+    money = _LAST_EACH.sub("", (text or "").strip(" .,"))
     return None if not money or money.lower() in EACH else money
 
 
-def _taken_side(text: str) -> tuple[str | None, str]:
-    """The side that a line begins with, and the rest."""
-    found = _SIDE.match(text)
-    if found is None:
-        return None, text
-    word = found["word"].lower()
-    side = next(side for side, words in SIDE_WORDS.items() if word in words)
-    return side, text[found.end() :]
+def _for_one(item: str, price: str, count: int | None) -> str:
+    return (
+        f'"{count} {item} for {price}" is taken as {price} for each one; '
+        f'if it is for all of them, write "{price} / {count}"'
+    )
 
 
 def _unread(line: str, why: str, *, right: str | None = None) -> BadInput:

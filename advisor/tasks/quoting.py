@@ -193,6 +193,8 @@ class _Names:
         money = self._spelled(typed.money or said.money or self._workspace_money, what="money")
         if item == money:
             raise BadInput(f"{item} is priced in itself", right="say in which other: --money ITEM")
+        if typed.taken:
+            self.notes.append(typed.taken)
         return Quote(
             at_us=at_us,
             item=item,
@@ -200,7 +202,7 @@ class _Names:
             money=money,
             side=typed.side or said.side or "ask",
             qty=typed.qty or said.qty,
-            trader=_checked(said.trader, "--trader"),
+            trader=typed.trader or _checked(said.trader, "--trader"),
             source=_checked(said.source, "--source"),
             note=_checked(said.note, "--note"),
         )

@@ -96,6 +96,66 @@ def test_what_is_left_of_a_price_is_no_name(line):
         read(line)
 
 
+@pytest.mark.parametrize(
+    ("line", "item", "price", "qty", "side", "trader"),
+    [
+        ("[20:14] Wen: WTB marsh oil 3.0", "marsh oil", "3", None, "bid", "Wen"),
+        ("[20:14:05] Tansy Rook: 5 marsh oil 3", "marsh oil", "3", 5, None, "Tansy Rook"),
+        ("Wen: selling 5 marsh oil at 3.3 each", "marsh oil", "3.3", 5, "ask", "Wen"),
+        ("Wen: lantern frame 2.4", "lantern frame", "2.4", None, None, "Wen"),
+        ("Wen: 5 lantern frame 2.4", "lantern frame", "2.4", 5, None, "Wen"),
+        ("lantern frame: wanted 20 binding wax 2", None, None, None, None, None),
+        ("glow moss: 2.4 each", "glow moss", "2.4", None, None, None),
+        ("selling 5 marsh oil for 3.3", "marsh oil", "3.3", 5, "ask", None),
+        ("selling marsh oil for 3.3 ea", "marsh oil", "3.3", None, "ask", None),
+        ("buying marsh oil @ 3.3 each", "marsh oil", "3.3", None, "bid", None),
+        ("offering marsh oil each 3.3", "marsh oil", "3.3", None, "ask", None),
+        ("WTS frostglass 12 x4 !!", "frostglass", "12", 4, "ask", None),
+        ("marsh oil\t3.2\t5", "marsh oil", "3.2", 5, None, None),
+        ("WTB marsh oil\t3\tx5", "marsh oil", "3", 5, "bid", None),
+    ],
+)
+def test_lines_of_chat(line, item, price, qty, side, trader):
+    """Common practice, no source: how traders write offers in chat."""
+    if item is None:
+        with pytest.raises(BadInput, match="would be a new item"):
+            read(line)
+        return
+    (quote,) = LineReader(KNOWN, "point").read(line)
+    said = (quote.item, quote.price, quote.money, quote.qty, quote.side, quote.trader)
+    assert said == (item, Fraction(price), None, qty, side, trader)
+
+
+def test_a_price_that_could_be_for_all_says_how_it_was_taken():
+    def taken(line):
+        return LineReader(KNOWN, "point").read(line)[0].taken
+
+    assert "for each one" in taken("selling 5 marsh oil for 3.3")
+    for plain in (
+        "selling 5 marsh oil for 3.3 each",
+        "selling marsh oil for 3",
+        "5 marsh oil at 3",
+    ):
+        assert taken(plain) is None
+
+
+@pytest.mark.parametrize(
+    "line", ["[tavern] marsh oil 3", "marsh oil per 3", "marsh oil (fine) 3", "oil: fine 3 3 2"]
+)
+def test_a_new_item_with_what_is_no_name_is_not_read(line):
+    with pytest.raises(BadInput, match="could not be read"):
+        read(line)
+    key = "marsh oil (fine)"
+    (quote,) = LineReader({key: key}, "point").read("marsh oil (fine) 3")
+    assert quote.item == key
+
+
+def test_an_item_that_begins_like_a_side_is_known_by_its_name():
+    known = {"wanted poster": "wanted poster"}
+    (quote,) = LineReader(known, "point").read("wanted poster 3")
+    assert (quote.item, quote.side) == ("wanted poster", None)
+
+
 def test_a_ladder_in_one_line():
     rungs = [("2.4", 60), ("2.5", 20), ("3", 100)]
     expected = [("lantern frame", Fraction(price), None, qty, None) for price, qty in rungs]
