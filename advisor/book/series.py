@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from advisor.book.items import id_of_item
 from advisor.book.store import Store
+from advisor.errors import BookFault
 from advisor.quotes import SIDES
 
 ALL_TIME = 2**63 - 1
@@ -78,6 +79,11 @@ _HISTORY = """
 def _series(item: str, rows: list[tuple[Any, ...]], names: dict[int, str]) -> StoredSeries:
     ids, at_us, price, money_ids, side, qty, trader = zip(*rows, strict=True)
     codes = {money: code for code, money in enumerate(dict.fromkeys(money_ids))}
+    if not names.keys() >= codes.keys():
+        raise BookFault(
+            f"the book is damaged: a quote of {item!r} is in a money that it does not hold",
+            right="save what can be read: makeworth export DIR, then import DIR elsewhere",
+        )
     return StoredSeries(
         item=item,
         ids=np.array(ids, dtype=np.int64),

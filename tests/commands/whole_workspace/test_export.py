@@ -64,6 +64,9 @@ def test_the_whole_book_is_written_as_canonical_files(makeworth, book, tmp_path)
     ]
     assert {each.name for each in (tmp_path / "out").iterdir()} == {
         "export.json",
+        "order_ends.jsonl",
+        "orders.jsonl",
+        "trades.jsonl",
         "layouts.json",
         "quotes.csv",
         "rulings.csv",

@@ -165,7 +165,7 @@ def nobody_may_write(folder):
         path.chmod(0o555 if path.is_dir() else 0o444)
     if os.geteuid() == 0:
         for above in folder.parents:
-            if above.owner() == "root" and "pytest" in above.name:
+            if above.owner() == "root" and ("pytest" in above.name or "popen" in above.name):
                 above.chmod(0o755)
         os.seteuid(65534)
     try:
