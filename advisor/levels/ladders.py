@@ -21,6 +21,10 @@ PLAIN_DEPTH = 0.0
 for a rise that nobody saw would be a guess."""
 
 
+_NEAR_LEVEL = 2.0
+"""An offer dearer than so many times the level says nothing of those beyond it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Rung:
     """One offer of a ladder: unit price in the workspace money, units, trader code or -1."""
@@ -58,7 +62,8 @@ class Ladder:
         """What buying `units` costs now in the workspace money, rounded up to whole lots.
 
         Walks the standing offers; beyond them the price goes on from the dearer of
-        the last offer and the level, rising as past ladders of the item rose.
+        the last offer and the level, rising as past ladders of the item rose. From
+        the level alone where the last offer is far from it: the next need not be.
 
         >>> Ladder((Rung(2.0, 10, -1), Rung(3.0, 10, -1)), 0, 2.5, 10, 0.0).cost_of(15)
         35.0
@@ -76,7 +81,8 @@ class Ladder:
                 return cost
         if not self.steps:
             return self._cost_beyond(left, self._first_price())
-        return cost + self._cost_beyond(left, max(self.level, last))
+        near = last <= _NEAR_LEVEL * self.level
+        return cost + self._cost_beyond(left, max(self.level, last) if near else self.level)
 
     def _first_price(self) -> float:
         """What the first unit costs where nothing stands: the usual quantity is at the level."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +24,9 @@ from advisor.quotes import MICROSECONDS_A_DAY
 
 _USUAL_MARKED = 0.05
 _RECORD_QUOTES = 10.0
+
+_DEAREST = math.log(10.0)
+"""No offer is so far above the middle of earlier ones, or of those beside it, log scale."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,8 +91,12 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
     kept = _are_in(quotes.ids[rows], settings.kept)
     code[kept] = NOT_MARKED
     honest = np.bincount(group, weights=code == NOT_MARKED, minlength=len(first)) > 0
-    # a dear offer beside honest ones is only a dear offer
-    code[(code == FAR_OFF) & honest[group] & (side == ASK)] = NOT_MARKED
+    # a dear offer beside honest ones is only a dear offer, unless it is absurd
+    alone = np.isnan(context.middle)[group]
+    above = log_value - np.where(alone, middle[group], context.middle[group])
+    absurd = (side == ASK) & (above > _DEAREST)
+    code[(code == FAR_OFF) & honest[group] & (side == ASK) & ~absurd] = NOT_MARKED
+    code[alone & absurd & ~kept] = FAR_OFF
     used = (code == NOT_MARKED) | ~honest[group]
     qty, usual_by_item = _known_units(quotes, rows, settings=settings)
     usual_qty = usual_by_item[quotes.item[rows]]

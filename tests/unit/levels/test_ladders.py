@@ -120,3 +120,21 @@ def test_a_ladder_counts_as_one_observation():
         for each in (thirty, one)
     ]
     assert sds[0] > 0.4 * sds[1]
+
+
+@pytest.mark.parametrize("dear", [240.0, 5_000.0, 1_234_567.0])
+@pytest.mark.parametrize("asked_before", [True, False])
+def test_an_absurd_ask_beside_an_honest_one_is_no_offer(dear, asked_before):
+    before = [3.0, 3.1, 3.05] if asked_before else []
+    at_us = [*(k * DAY for k in range(len(before))), 5 * DAY, 5 * DAY]
+    series = make_series("frame", [*before, 3.1, dear], at_us=at_us, money="shell")
+    market = level_market({"frame": series}, settings=MarketSettings("shell"), as_of_us=6 * DAY)
+    levels = market.items["frame"]
+    assert list(levels.screened) == [len(before) + 1]
+    assert levels.ladder.cost_of(10) == pytest.approx(31.0, rel=0.1)
+
+
+def test_beyond_a_last_offer_far_from_the_level_the_price_is_the_level():
+    # 1 at 2 and 1 at 9 stand; three more at the level of 2.5, not at 9
+    ladder = Ladder((Rung(2.0, 1, -1), Rung(9.0, 1, -1)), 0, 2.5, 1, 0.0)
+    assert ladder.cost_of(5) == pytest.approx(2.0 + 9.0 + 3 * 2.5)
