@@ -27,8 +27,8 @@ COMMANDS: dict[str, Command] = {
     "route": Command("advisor.cli.route", "what a route costs, uses and needs, and its best way"),
     "advise": Command("advisor.cli.advise", "make or buy, stock up, price a service, sell"),
     "follow": Command("advisor.cli.follow", "at the table: the best step now, what came of it"),
-    "log": Command("advisor.cli.log", "what was tried and what came of it; odds learn from it"),
-    "ledger": Command("advisor.cli.ledger", "was it luck: what was tried against the odds"),
+    "log": Command("advisor.cli.log", "what happened: tries, purchases, sales, orders; undo"),
+    "ledger": Command("advisor.cli.ledger", "stock at cost, spent, earned and won; and was it luck"),
     "report": Command("advisor.cli.report", "pages to look at, one folder that opens offline"),
 }
 

@@ -17,6 +17,8 @@ from advisor.cli.options import (
 from advisor.errors import WrongUse
 
 if TYPE_CHECKING:
+    from advisor.tasks.accounts import Accounts
+    from advisor.tasks.ledger_rows import By
     from advisor.tasks.luck import RouteLuck
 
 app = new_app()
@@ -29,21 +31,36 @@ def ledger(
         str | None,
         typer.Option("--luck", metavar="ROUTE", help="Was it luck: the log against the odds."),
     ] = None,
+    by: Annotated[
+        str | None,
+        typer.Option(
+            "--by",
+            metavar="WHAT",
+            help="Rows by piece, order, route, trader, day or season; piece.",
+        ),
+    ] = None,
     price: PriceOption = None,
     as_of: AsOfOption = None,
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """What was tried, what it cost, and whether it was luck."""
+    """What was spent and earned, what stands in stock at cost; and whether it was luck."""
+    from advisor.tasks.accounts import read_accounts
+    from advisor.tasks.ledger_rows import known_by
     from advisor.tasks.luck import judge_luck
     from advisor.tasks.pricing import read_pricing
     from advisor.tasks.routing import read_routes
     from advisor.tasks.workspace import open_workspace
 
-    if luck is None:
-        raise WrongUse("say what of the ledger", right="makeworth ledger --luck ROUTE")
+    if luck is not None and by is not None:
+        raise WrongUse("--luck and --by do not go together", right="give one of them")
+    rows = known_by(by or "piece")
     place = open_workspace(workspace)
     book = read_routes(place)
+    if luck is None:
+        pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+        _tell_accounts(read_accounts(place, book, pricing), rows, as_json=as_json)
+        return
     route = book.named(luck)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
     answer = judge_luck(place, book, pricing, route=route)
@@ -55,6 +72,19 @@ def ledger(
         from advisor.cli.price_views import moment
 
         _show_luck(answer, when=moment(answer.as_of_us, pricing.settings.timezone))
+
+
+def _tell_accounts(accounts: Accounts, by: By, *, as_json: bool) -> None:
+    if as_json:
+        from advisor.tasks.ledger_rows import ledger_json
+
+        write_json(ledger_json(accounts, by))
+        return
+    from advisor.cli.ledger_views import show_ledger
+    from advisor.cli.price_views import moment
+
+    pricing = accounts.pricing
+    show_ledger(accounts, by, when=moment(pricing.market.as_of_us, pricing.settings.timezone))
 
 
 def _show_luck(answer: RouteLuck, *, when: str) -> None:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from advisor.cli.log_orders import log_order
+from advisor.cli.log_trades import log_buy, log_sale
 from advisor.cli.options import JsonOption, WorkspaceOption, new_app, warn, write_json
 from advisor.errors import WrongUse
 
@@ -20,7 +22,12 @@ EXAMPLE = 'makeworth log try ROUTE "etch" "empty table" --count 39'
 
 @app.callback()
 def log() -> None:
-    """Write down what happened; the odds of routes are learned from it."""
+    """Write down what happened: the odds of routes and the ledger follow from it."""
+
+
+app.command("buy")(log_buy)
+app.command("sale")(log_sale)
+app.command("order")(log_order)
 
 
 @app.command("try")

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple
 
 from advisor.decide.stock_at_cost import Method, StockAtCost, Units, share_of
@@ -208,7 +208,16 @@ class _Work:
     cost: int = 0
     unlogged: int = 0
     minutes: float = 0.0
-    logged: bool = False
+
+    def since(self, noted: _Work | None) -> tuple[int, int, float]:
+        """Cost, what of it was not logged, and minutes since the last piece."""
+        if noted is None:
+            return self.cost, self.unlogged, self.minutes
+        return (
+            self.cost - noted.cost,
+            self.unlogged - noted.unlogged,
+            self.minutes - noted.minutes,
+        )
 
 
 def keep_ledger(happenings: Iterable[Happening], *, method: Method, level: LevelOf) -> Ledger:
@@ -241,6 +250,7 @@ class _Books:
         self.works: dict[str, _Work] = {}
         self.open: dict[str, list[OrderBegun]] = defaultdict(list)
         self.orders: dict[int, OrderBegun] = {}
+        self.noted: dict[int, _Work] = {}
         self._do = {
             Bought: self.buy,
             OrderBegun: self.begin_order,
@@ -317,7 +327,6 @@ class _Books:
     def try_step(self, tried: Tried) -> None:
         order = next(iter(self.open[tried.route]), None)
         work = self._work(tried, order)
-        work.logged = True
         work.minutes += tried.minutes
         self.postings.append(Posting(tried.at_us, work.purpose, minutes=tried.minutes))
         if order is not None and not order.own_supplies:
@@ -369,6 +378,7 @@ class _Books:
 
     def _note_made(self, tried: Tried, work: _Work, order: int | None, units: int) -> None:
         self.postings.append(Posting(tried.at_us, work.purpose, made=units))
+        cost, unlogged, minutes = work.since(None if order is None else self.noted.get(order))
         self.made.append(
             MadePiece(
                 tried.at_us,
@@ -376,11 +386,13 @@ class _Books:
                 tried.route,
                 order,
                 units,
-                cost=work.cost,
-                unlogged=work.unlogged,
-                minutes=work.minutes,
+                cost=cost,
+                unlogged=unlogged,
+                minutes=minutes,
             )
         )
+        if order is not None:
+            self.noted[order] = replace(work)
 
     def end_order(self, over: OrderOver) -> None:
         order = self.orders[over.order]

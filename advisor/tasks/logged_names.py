@@ -67,20 +67,23 @@ class LoggedNames:
         if typed is None or name_key(typed) == name_key(home):
             return self.known[name_key(home)]
         name = self.known.get(name_key(typed))
-        if name is None or self.rate(name, at_us) is None:
+        if name is None or not self._has_value(name, at_us):
             raise CannotAnswer(
                 f"no rate leads from {typed!r} to {home}, so it cannot be valued",
                 right=f'quote one: makeworth quote "{typed} PRICE"',
             )
         return name
 
-    def rate(self, money: str, at_us: int) -> float | None:
-        """One unit of a money in the workspace money at a moment; None without a road."""
+    def _has_value(self, money: str, at_us: int) -> bool:
+        """Whether it has a rate, or is quoted in a money that has one."""
+        from advisor.book.series import read_series
         from advisor.tasks.money_rates import rate_at, read_money_rates
 
         if self._rates is None:
             self._rates = read_money_rates(self.store, self.settings)
-        return rate_at(self._rates, money, at_us)
+        series = read_series(self.store, [money]).get(money)
+        quoted_in = () if series is None else series.money_names
+        return any(rate_at(self._rates, each, at_us) is not None for each in (money, *quoted_in))
 
     def trader(self, typed: str | None) -> str | None:
         """The trader's name.
