@@ -30,6 +30,11 @@ class SaidLine:
     trader: str | None = None
 
 
+def has_clock(line: str) -> bool:
+    """Whether a line begins with a time in brackets."""
+    return _CLOCK.match(line.strip()) is not None
+
+
 def take_apart(text: str, known: Mapping[str, str]) -> SaidLine:
     """The side and the speaker that a line begins with, and the rest.
 

@@ -10,6 +10,7 @@ from advisor.errors import BadInput, WrongUse
 from advisor.money import DecimalMark, Unreadable, read_price
 from advisor.names import name_key
 from advisor.quotes import Quote, price_text
+from advisor.tasks.chat_lines import has_clock
 from advisor.tasks.pasted_table import is_table, read_table
 from advisor.tasks.quote_lines import LineReader, TypedQuote, decide_line_decimal
 from advisor.times import now_us, read_time, us_to_rfc3339
@@ -17,6 +18,8 @@ from advisor.times import now_us, read_time, us_to_rfc3339
 if TYPE_CHECKING:
     from advisor.book.store import Store
     from advisor.tasks.workspace import Workspace
+
+NO_DAY = "a time in brackets names no day: the prices count as seen now; --at TIME says when"
 
 
 @dataclass(frozen=True)
@@ -121,6 +124,8 @@ def take_pasted(workspace: Workspace, text: str, choices: QuoteChoices) -> Quote
                 quotes += [names.pasted_quote(each, at_us=at_us) for each in reader.read(line)]
             except BadInput as fault:
                 unread.append(UnreadLine(number, line, _why(fault)))
+        if choices.at is None and any(has_clock(line) for _, line in lines):
+            names.notes.append(NO_DAY)
         return _keep(store, quotes, unread=unread, notes=names.notes)
 
 

@@ -141,6 +141,28 @@ def test_rows_pasted_from_a_sheet_with_their_header(workspace, makeworth):
     assert "near name" in run.err
 
 
+CHAT = """\
+[20:14] Wen: WTB marsh oil 3.0
+selling 5 marsh oil for 3.3
+marsh oil\t3.2\t5
+WTS frostglass 12 x4 !!
+[tavern] Wen: something 3
+"""
+
+
+def test_lines_pasted_from_chat(workspace, makeworth):
+    run = makeworth("quote", "--paste", "--json", cwd=workspace, text=CHAT)
+    assert taken(run) == [
+        ("marsh oil", "3", "shell", None, "bid"),
+        ("marsh oil", "3.3", "shell", 5, "ask"),
+        ("marsh oil", "3.2", "shell", 5, "ask"),
+        ("frostglass", "12", "shell", 4, "ask"),
+    ]
+    assert [quote["trader"] for quote in run.json["quotes"]] == ["Wen", None, None, None]
+    assert [each["line"] for each in run.json["unread"]] == [5]
+    assert "names no day" in run.err and "for each one" in run.err
+
+
 def test_a_word_behind_a_pasted_price_is_not_taken_for_a_money(workspace, makeworth):
     run = makeworth("quote", "--paste", cwd=workspace, text="lantern frame 2.4 today\n")
     assert run.code == 1
