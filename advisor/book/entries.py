@@ -81,8 +81,10 @@ def take_back_deals(store: Store, entry: int, quotes: Sequence[Quote]) -> None:
         return
     with store.writing() as connection:
         connection.executemany(
-            """DELETE FROM quotes WHERE fingerprint = ? AND id NOT IN (SELECT quote_id FROM also_in)
-               AND batch_id IN (SELECT id FROM batches WHERE layout = ?)""",
+            """DELETE FROM quotes WHERE fingerprint = ?1 AND NOT EXISTS
+                   (SELECT 1 FROM batches
+                    WHERE layout <> ?2 AND (id = quotes.batch_id OR id IN
+                        (SELECT batch_id FROM also_in WHERE quote_id = quotes.id)))""",
             ((_fingerprint(quote), RESTORED) for quote in quotes),
         )
 

@@ -28,7 +28,7 @@ COMMANDS: dict[str, Command] = {
     "advise": Command("advisor.cli.advise", "make or buy, stock up, price a service, sell"),
     "follow": Command("advisor.cli.follow", "at the table: the best step now, what came of it"),
     "log": Command("advisor.cli.log", "what happened: tries, purchases, sales, orders; undo"),
-    "ledger": Command("advisor.cli.ledger", "stock at cost, spent, earned and won; and was it luck"),
+    "ledger": Command("advisor.cli.ledger", "stock at cost, spent, earned, won; was it luck"),
     "report": Command("advisor.cli.report", "pages to look at, one folder that opens offline"),
 }
 

@@ -54,7 +54,7 @@ def ledger(
 
     if luck is not None and by is not None:
         raise WrongUse("--luck and --by do not go together", right="give one of them")
-    rows = known_by(by or "piece")
+    rows = known_by("piece" if by is None else by)
     place = open_workspace(workspace)
     book = read_routes(place)
     if luck is None:

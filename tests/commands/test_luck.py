@@ -104,7 +104,7 @@ def test_steps_that_are_gone_are_told(tries, makeworth):
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
-        ((), 2, "--luck ROUTE"),
+        (("--luck", "tries", "--by", "day"), 2, "do not go together"),
         (("--luck",), 2, "--luck"),
         (("--luck", "tires"), 1, 'did you mean "tries"?'),
         (("--luck", "tries"), 1, "no attempts"),
