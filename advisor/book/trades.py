@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from advisor.book.entries import TRADE, feed_prices, mark_undone, open_entry, take_back_deals
 from advisor.book.items import ids_of_names
@@ -18,9 +18,8 @@ from advisor.quotes import Quote, price_text
 TradeKind = Literal["buy", "sale"]
 
 
-@dataclass(frozen=True, slots=True)
-class Trade:
-    """One purchase or sale.
+class Trade(NamedTuple):
+    """One purchase or sale; a named tuple, for there may be many.
 
     Attributes:
         qty: Units, > 0.

@@ -40,8 +40,7 @@ class Pool(NamedTuple):
     reserved: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Bought:
+class Bought(NamedTuple):
     """Units bought; `lost`: paid, but they never came. Costs in smallest units of money."""
 
     at_us: int
@@ -53,8 +52,7 @@ class Bought:
     lost: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Sold:
+class Sold(NamedTuple):
     """Units sold; `earned` is net of the fee, 0 where nobody paid (`lost`)."""
 
     at_us: int

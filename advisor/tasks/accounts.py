@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -62,6 +64,23 @@ def read_accounts(workspace: Workspace, book: RouteBook, pricing: Pricing) -> Ac
     Moneys in which one trades are no stock: what is paid or received in them counts at
     the rate of its moment, and changing one into another is neither spent nor earned.
     """
+    with _no_collecting():
+        return _read_accounts(workspace, book, pricing)
+
+
+@contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Make many small values without the collector looking through all of them time and again."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _read_accounts(workspace: Workspace, book: RouteBook, pricing: Pricing) -> Accounts:
     until = pricing.market.as_of_us
     with workspace.open_book(read_only=True) as store, store.reading():
         trades = read_trades(store, until_us=until)
@@ -129,19 +148,35 @@ class _Values:
         self._rates, self._levels = rates, levels
         self._home = name_key(rates.money)
         self._known: dict[tuple[str, int], Fraction | None] = {}
+        self._homes: dict[str, bool] = {}
         for money, own in moments.items():
-            if name_key(money) != self._home:
+            if not self._is_home(money):
                 self._look_up(money, sorted(own))
         self.moneys = {name_key(money) for money in moments} | {self._home}
 
+    def of_trade(self, trade: Trade) -> int | None:
+        """What a trade took or brought, net of its fee; None where no road leads there."""
+        if trade.fee or not self._is_home(trade.money):
+            amount = trade.qty * trade.price - trade.fee
+            return self.of(amount, trade.money, trade.at_us)
+        # As whole(), with less to do: nearly all trades are such.
+        top = trade.qty.numerator * trade.price.numerator * SMALLEST
+        bottom = trade.qty.denominator * trade.price.denominator
+        return (2 * top + bottom) // (2 * bottom)
+
     def of(self, amount: Fraction, money: str, at_us: int) -> int | None:
         """The value; None where no road leads from the money."""
-        if name_key(money) == self._home:
+        if self._is_home(money):
             return whole(amount)
         if (money, at_us) not in self._known:
             self._look_up(money, [at_us])
         rate = self._known[money, at_us]
         return None if rate is None else whole(amount * rate)
+
+    def _is_home(self, money: str) -> bool:
+        if money not in self._homes:
+            self._homes[money] = name_key(money) == self._home
+        return self._homes[money]
 
     def _look_up(self, money: str, moments: list[int]) -> None:
         """Note the rates of a money; where nothing is priced in it, its own price is its rate."""
@@ -161,14 +196,12 @@ class _Happenings:
 
     def trades(self, trades: list[Trade]) -> Iterator[Happening]:
         moneys = self._values.moneys
-        is_money = {each.item: name_key(each.item) in moneys for each in trades}
+        items = {each.item for each in trades}
+        is_money = {item: name_key(item) in moneys for item in items}
         for trade in trades:
             if is_money[trade.item] and not trade.broken:
                 continue
-            amount = trade.qty * trade.price
-            if trade.fee:
-                amount -= trade.fee
-            value = self._values.of(amount, trade.money, trade.at_us)
+            value = self._values.of_trade(trade)
             if value is None:
                 self.skipped[f"trades in {trade.money}, which has no rate"] += 1
                 continue

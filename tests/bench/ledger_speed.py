@@ -21,7 +21,7 @@ from advisor.tasks.workspace import open_workspace
 
 DAY_US = 86_400_000_000
 ITEMS = 60
-BEGIN_US = 1_790_000_000_000_000
+BEGIN_US = 1_780_000_000_000_000
 
 
 def make_trades(count: int) -> list[Trade]:
