@@ -15,22 +15,24 @@ to the last unit for the whole and for every row, whatever the rows are by.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
+from advisor.decide.happenings import (
+    Bought,
+    Happening,
+    OrderBegun,
+    OrderOver,
+    Purpose,
+    Sold,
+    Tried,
+)
+from advisor.decide.ledger_lines import Ledger, MadePiece, Posting, StockLine
 from advisor.decide.stock_at_cost import Method, StockAtCost, Units, share_of
 
 LevelOf = Callable[[str, int], int | None]
 """What one unit of an item cost at a moment, in smallest units; None where nobody knows."""
-
-
-class Purpose(NamedTuple):
-    """What something is for, or came from."""
-
-    piece: str
-    route: str | None = None
-    order: int | None = None
 
 
 class Pool(NamedTuple):
@@ -40,162 +42,7 @@ class Pool(NamedTuple):
     reserved: bool = False
 
 
-class Bought(NamedTuple):
-    """Units bought; `lost`: paid, but they never came. Costs in smallest units of money."""
-
-    at_us: int
-    item: str
-    units: Units
-    cost: int
-    trader: str | None = None
-    purpose: Purpose | None = None
-    lost: bool = False
-
-
-class Sold(NamedTuple):
-    """Units sold; `earned` is net of the fee, 0 where nobody paid (`lost`)."""
-
-    at_us: int
-    item: str
-    units: Units
-    earned: int
-    trader: str | None = None
-    piece: str | None = None
-    route: str | None = None
-    order: int | None = None
-    lost: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Tried:
-    """What one logged use of a route did.
-
-    Attributes:
-        work: What tells one piece in the making from another on the same route.
-        makes: The piece that the route makes.
-        uses: Items and units used up, as far as they are the maker's own.
-        paid: Money used up at once, in smallest units.
-        gives: Items, units, and their value together.
-        made: Finished pieces.
-        sold_as: The half-made piece that goes into stock, to be sold.
-        given_up: The work came to nothing.
-    """
-
-    at_us: int
-    route: str
-    work: str
-    makes: str
-    uses: Sequence[tuple[str, Units]] = ()
-    paid: int = 0
-    gives: Sequence[tuple[str, Units, int]] = ()
-    made: int = 0
-    sold_as: str | None = None
-    given_up: bool = False
-    minutes: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class OrderBegun:
-    """An order is open from here on: what is used on its route is used for it."""
-
-    at_us: int
-    order: int
-    route: str
-    makes: str
-    customer: str
-    own_supplies: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class OrderOver:
-    """An order ended; `earned` is net of any fee."""
-
-    at_us: int
-    order: int
-    came: Literal["done", "failed", "broken"]
-    delivered: int
-    earned: int
-
-
-Happening = Bought | OrderBegun | Tried | OrderOver | Sold
 _FIRST = {Bought: 0, OrderBegun: 1, Tried: 2, OrderOver: 3, Sold: 4}
-
-
-class Posting(NamedTuple):
-    """One line of the ledger; rows are sums of these. Money in smallest units.
-
-    Attributes:
-        spent: Money that went out, or cost that moved here from elsewhere.
-        earned: Money that came in, net of fees.
-        cost: Cost of what was sold, used up or lost.
-        unlogged: Of `spent`: what was never bought through the log, at its level.
-        failed: Deals and orders that the other side did not keep, or that failed.
-    """
-
-    at_us: int
-    purpose: Purpose
-    trader: str | None = None
-    spent: int = 0
-    earned: int = 0
-    cost: int = 0
-    unlogged: int = 0
-    minutes: float = 0.0
-    made: Units = 0
-    sold: Units = 0
-    deals: int = 0
-    failed: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class MadePiece:
-    """Pieces that were finished at one time, and what they had cost."""
-
-    at_us: int
-    piece: str
-    route: str
-    order: int | None
-    units: int
-    cost: int
-    unlogged: int
-    minutes: float
-
-
-@dataclass(frozen=True, slots=True)
-class StockLine:
-    """What is left of an item."""
-
-    item: str
-    units: Units
-    cost: int
-
-
-@dataclass(frozen=True)
-class Ledger:
-    """All that came of it.
-
-    Attributes:
-        postings: In the order of time.
-        stock: What is left, by item.
-        in_making: Cost of what is on the table, by route.
-        made: Pieces finished, in the order of time.
-        unpriced: Items that were used though never bought through the log, and whose
-            price nobody knows: they count as free.
-    """
-
-    postings: tuple[Posting, ...]
-    stock: tuple[StockLine, ...]
-    in_making: tuple[tuple[str, int], ...]
-    made: tuple[MadePiece, ...]
-    unpriced: tuple[str, ...]
-
-    def total(self, column: str) -> int:
-        """Sum of a column of the postings."""
-        return sum(getattr(each, column) for each in self.postings)
-
-    @property
-    def standing(self) -> int:
-        """Cost of what is left in stock and on the table."""
-        return sum(line.cost for line in self.stock) + sum(cost for _, cost in self.in_making)
 
 
 @dataclass

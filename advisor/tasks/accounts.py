@@ -13,17 +13,17 @@ from typing import TYPE_CHECKING
 from advisor.book.attempts import Attempt, list_attempts
 from advisor.book.orders import Order, read_orders
 from advisor.book.trades import Trade, read_trades
-from advisor.decide.ledger import (
+from advisor.decide.happenings import (
     Bought,
     Happening,
-    Ledger,
     OrderBegun,
     OrderOver,
     Purpose,
     Sold,
     Tried,
-    keep_ledger,
 )
+from advisor.decide.ledger import keep_ledger
+from advisor.decide.ledger_lines import Ledger
 from advisor.names import name_key
 from advisor.tasks.levels_then import LevelsThen
 from advisor.tasks.money_rates import rates_at

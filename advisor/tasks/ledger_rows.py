@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any, Literal, get_args
 
 from advisor.book.orders import Order
-from advisor.decide.ledger import Ledger, MadePiece, Posting
+from advisor.decide.ledger_lines import Ledger, MadePiece, Posting
 from advisor.errors import WrongUse
 from advisor.names import did_you_mean
 from advisor.quotes import MICROSECONDS_A_DAY

@@ -8,15 +8,8 @@ from fractions import Fraction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.decide.ledger import (
-    Bought,
-    OrderBegun,
-    OrderOver,
-    Purpose,
-    Sold,
-    Tried,
-    keep_ledger,
-)
+from advisor.decide.happenings import Bought, OrderBegun, OrderOver, Purpose, Sold, Tried
+from advisor.decide.ledger import keep_ledger
 from advisor.decide.stock_at_cost import StockAtCost
 
 ITEMS = ("frame", "wax", "lamp")

@@ -18,7 +18,8 @@ from fractions import Fraction
 
 import pytest
 
-from advisor.decide.ledger import Bought, Sold, keep_ledger
+from advisor.decide.happenings import Bought, Sold
+from advisor.decide.ledger import keep_ledger
 from advisor.decide.stock_at_cost import StockAtCost
 
 EVENTS = (

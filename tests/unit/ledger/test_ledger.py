@@ -2,15 +2,8 @@
 
 from __future__ import annotations
 
-from advisor.decide.ledger import (
-    Bought,
-    OrderBegun,
-    OrderOver,
-    Purpose,
-    Sold,
-    Tried,
-    keep_ledger,
-)
+from advisor.decide.happenings import Bought, OrderBegun, OrderOver, Purpose, Sold, Tried
+from advisor.decide.ledger import keep_ledger
 
 
 def keep(*happenings, method="average", level=lambda item, at_us: None):
