@@ -59,9 +59,16 @@ class RouteSupplies:
             return None if item is None else Used({item: Fraction(1)}, {})
         if attempt.action == "sell out":
             stage = name_key(attempt.stage or "")
-            is_done = stage == name_key(self.route.finish)
-            return Used({}, {}, sold_as=None if is_done else self._market.get(stage))
+            sold_as = None if self._is_done(stage) else self._market.get(stage)
+            return Used({}, {}, sold_as=sold_as)
         return Used({}, {}, given_up=attempt.action == "stop")
+
+    def _is_done(self, stage: str) -> bool:
+        """Whether the piece is made there; a piece of a pool may be several grades at once."""
+        finish = name_key(self.route.finish)
+        return stage == finish or (
+            self.route.pool is not None and stage.startswith(f"{finish}, also ")
+        )
 
     def _by_step(self, attempt: Attempt) -> Used | None:
         found = self._find(attempt.step or "")
@@ -73,7 +80,7 @@ class RouteSupplies:
         minutes = self._add(step, row, attempt.outcome, attempt.tries, (uses, gives))
         if attempt.session is None:
             minutes += self._add_certain_steps(attempt, uses, gives)
-        is_made = name_key(attempt.reached or "") == name_key(self.route.finish)
+        is_made = self._is_done(name_key(attempt.reached or ""))
         return Used(
             dict(uses),
             dict(gives),
