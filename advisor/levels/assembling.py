@@ -133,8 +133,17 @@ class Assembly:
     def _values(self, rows: Ints) -> dict[int, float]:
         quotes = self.followed.quotes
         rows = rows[quotes.valued[rows]]
-        values = np.exp(quotes.log_value[rows])
-        return dict(zip(quotes.ids[rows].tolist(), values.tolist(), strict=True))
+        values = np.exp(quotes.log_value[rows]).tolist()
+        home = np.array([name == self.rates.money for name in quotes.moneys])
+        at_home = home[quotes.money[rows]]
+        # A price in the workspace money is its own value; others are as exact as a rate is.
+        exact = [
+            price if same else float(f"{value:.12g}")
+            for price, same, value in zip(
+                quotes.price[rows].tolist(), at_home.tolist(), values, strict=True
+            )
+        ]
+        return dict(zip(quotes.ids[rows].tolist(), exact, strict=True))
 
     def _screened(self, rows: Ints) -> dict[int, str]:
         """Reasons by quote id, in the order of time."""

@@ -12,10 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.levels.series import Floats, Ints, QuoteSeries
-from advisor.levels.smoothing import filter_tracks
-from advisor.levels.track_model import TrackNoise
-from advisor.levels.tracks import tabulate_tracks
+from advisor.levels.series import Bools, Floats, Ints, QuoteSeries
 from advisor.quotes import MICROSECONDS_A_DAY
 
 STEP_SD_A_DAY = 0.02
@@ -24,6 +21,12 @@ STEP_SD_A_DAY = 0.02
 NOISE_SD = 0.03
 """How far one rate quote lies from the rate where its own quotes are too few to tell."""
 
+TOGETHER_US = 3 * 60 * 60 * 1_000_000
+"""Rate quotes of one such stretch of time are one knot."""
+
+_FAR_OFF = 0.35
+_ALIKE = 0.1
+_FEW_QUOTES = 4
 _PRIOR_QUOTES = 6.0
 _CIRCLE_SDS = 3.0
 _LEAST_GAIN = 0.02
@@ -54,7 +57,14 @@ class RateCircle:
 
 @dataclass(frozen=True, eq=False)
 class _Pair:
-    """Filtered log rate of one money in another after each quote."""
+    """Log rate of one money in another: knots where it was quoted, lines between them.
+
+    Attributes:
+        at_us: Times of the knots, ascending.
+        mean: Log rate at each; quotes of a few hours are one knot, their mean.
+        var: Variance of each.
+        step_var: How far the rate wanders in a day, variance of the log.
+    """
 
     item: str
     money: str
@@ -64,11 +74,20 @@ class _Pair:
     step_var: float
 
     def at(self, when_us: Ints) -> tuple[Floats, Floats]:
-        """Log rate and variance at moments; before the first quote it is carried back."""
-        last = np.searchsorted(self.at_us, when_us, side="right") - 1
-        row = np.maximum(last, 0)
-        days = np.abs(when_us - self.at_us[row]) / MICROSECONDS_A_DAY
-        return self.mean[row], self.var[row] + self.step_var * days
+        """Log rate and variance at moments: interpolated; carried on beyond the outer knots.
+
+        Between knots the rate is a Brownian bridge: its variance is step_var * a * b / (a + b)
+        at a and b days from them.
+        """
+        log_rate = np.interp(when_us, self.at_us, self.mean)
+        after = np.searchsorted(self.at_us, when_us, side="right")
+        left = np.clip(after - 1, 0, len(self.at_us) - 1)
+        right = np.clip(after, 0, len(self.at_us) - 1)
+        a = np.abs(when_us - self.at_us[left]) / MICROSECONDS_A_DAY
+        b = np.abs(self.at_us[right] - when_us) / MICROSECONDS_A_DAY
+        apart = np.where(left == right, np.maximum(a, b), a * b / np.maximum(a + b, 1e-12))
+        nearer = np.where(a <= b, left, right)
+        return log_rate, self.var[nearer] + self.step_var * apart
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,11 +221,26 @@ def read_rates(
 
 
 def _follow_pair(item: str, money: str, *, at_us: Ints, price: Floats) -> _Pair:
-    """Filter one pair's quotes; those of one moment count as one, their median."""
+    """The knots of one pair; quotes of one moment count as one, their median."""
     when, inverse = np.unique(at_us, return_inverse=True)
     y = np.log(price)
     if len(when) < len(y):
         y = np.array([np.median(y[inverse == k]) for k in range(len(when))])
+    noise_var, step_var = _learn_variances(when, y)
+    believed = _believe_rates(when, y, step_var=step_var)
+    when, y = when[believed], y[believed]
+    _, start, knot, count = np.unique(
+        when // TOGETHER_US, return_index=True, return_inverse=True, return_counts=True
+    )
+    # A lone quote is its own mean exactly: no sum, no rounding.
+    mean = np.where(count > 1, np.bincount(knot, y) / count, y[start])
+    later = np.bincount(knot, when - when[start][knot]) / count
+    at = when[start] + np.rint(later).astype(np.int64)
+    return _Pair(item, money, at, mean, noise_var / count, step_var)
+
+
+def _learn_variances(when: Ints, y: Floats) -> tuple[float, float]:
+    """How far a quote lies from the rate, and how far the rate wanders in a day."""
     n = len(when)
     change = np.diff(y) if n > 1 else np.zeros(0)
     days = np.diff(when) / MICROSECONDS_A_DAY
@@ -214,17 +248,26 @@ def _follow_pair(item: str, money: str, *, at_us: Ints, price: Floats) -> _Pair:
     plain_var = 2 * NOISE_SD**2 + STEP_SD_A_DAY**2
     seen_var = (_PRIOR_QUOTES * plain_var + (n - 1) * typical**2) / (_PRIOR_QUOTES + n - 1)
     share = seen_var / plain_var
-    noise_var, step_var = NOISE_SD**2 * share, STEP_SD_A_DAY**2 * share
+    step_var = STEP_SD_A_DAY**2 * share
     if n > 1:
         step_var /= max(float(np.median(days)), 1.0)
-    table = tabulate_tracks(
-        np.zeros(n, dtype=np.int64),
-        when,
-        log_price=y,
-        noise_scale=np.ones(n),
-        stray_share=np.zeros(n),
-    )
-    noise = TrackNoise(*(np.array([value]) for value in (noise_var, step_var, 0.005, 0.03)))
-    smoothed = filter_tracks(table, noise)
-    kept = when[-len(smoothed.mean) :]
-    return _Pair(item, money, kept, smoothed.mean[:, 0], smoothed.var[:, 0], step_var)
+    return NOISE_SD**2 * share, step_var
+
+
+def _believe_rates(when: Ints, y: Floats, *, step_var: float) -> Bools:
+    """Which quotes count: those near the median of the five about them, or borne out by the next.
+
+    A rate that jumped is believed from its second quote on; of fewer than four
+    quotes all are.
+    """
+    n = len(y)
+    if n < _FEW_QUOTES:
+        return np.ones(n, dtype=bool)
+    width = min(5, n)
+    begin = np.clip(np.arange(n) - width // 2, 0, n - width)
+    middle = np.median(y[begin[:, np.newaxis] + np.arange(width)], axis=1)
+    days = (when[begin + width - 1] - when[begin]) / MICROSECONDS_A_DAY
+    near = np.abs(y - middle) <= _FAR_OFF + 3.0 * np.sqrt(step_var * days)
+    agrees = np.abs(np.diff(y)) <= _ALIKE
+    borne_out = np.append(agrees, False) | np.insert(agrees, 0, False)
+    return np.asarray(near | borne_out)

@@ -147,3 +147,42 @@ def test_the_rate_s_uncertainty_is_carried_into_the_level():
     sure = level_market(in_shells, settings=settings, as_of_us=5 * DAY).items["pearl"].ask
     assert unsure.level == pytest.approx(sure.level, rel=1e-6)
     assert unsure.log_sd > math.hypot(sure.log_sd, 0.02)
+
+
+def value_of_pearl(crown, at_days, *, as_of_days):
+    pearl = make_series("pearl", [1.0], at_us=[int(at_days * DAY)], money="crown")
+    market = level_market(
+        {"crown": crown, "pearl": pearl},
+        settings=MarketSettings("shell"),
+        as_of_us=int(as_of_days * DAY),
+    )
+    return market.items["pearl"].values[0]
+
+
+def test_a_fast_rate_does_not_lag():
+    """Three per cent a day, quoted each morning: an hour later that morning's rate holds."""
+    days = np.arange(20.0)
+    rising = crowns(100.0 * 1.03**days, days)
+    assert value_of_pearl(rising, 19.04, as_of_days=19.1) == pytest.approx(100 * 1.03**19, rel=1e-9)
+    # half way between two quotes, known afterwards: half way on the log scale
+    assert value_of_pearl(rising, 9.5, as_of_days=19) == pytest.approx(100 * 1.03**9.5)
+
+
+def test_a_rate_quoted_two_hours_ago_holds_though_it_doubled():
+    assert value_of_pearl(crowns([100.0, 200.0], [1, 10]), 10.08, as_of_days=10.1) == (
+        pytest.approx(200)
+    )
+
+
+def test_a_lone_wrong_digit_in_a_rate_is_not_believed():
+    steady = crowns([100.0, 101.0, 100.0, 102.0, 1010.0], [1, 2, 3, 4, 5])
+    assert value_of_pearl(steady, 5.05, as_of_days=5.1) == pytest.approx(102, rel=0.03)
+    jumped = crowns([100.0, 101.0, 100.0, 102.0, 200.0, 203.0], [1, 2, 3, 4, 5, 6])
+    assert value_of_pearl(jumped, 6.05, as_of_days=6.1) == pytest.approx(203, rel=0.03)
+
+
+def test_one_rate_converts_to_the_digit():
+    assert value_of_pearl(crowns([100.0], [1]), 2, as_of_days=3) == 100.0
+    ask = make_series("plum", [12.5], at_us=[0], money="shell")
+    market = level_market({"plum": ask}, settings=MarketSettings("shell"), as_of_us=DAY)
+    assert market.items["plum"].values[0] == 12.5
