@@ -65,8 +65,26 @@ def _show_cost(cost: RouteCost) -> None:
         )
     if cost.budget is not None and cost.chance_within is not None:
         show(f"within {amount(cost.budget)}: {percent(cost.chance_within)} of the time")
+        _show_budget_way(cost)
     for line in histogram(law):
         show(line)
+
+
+def _show_budget_way(cost: RouteCost) -> None:
+    """Said where another way than the cheapest has a better chance within the budget."""
+    from advisor.routes.budget_way import find_budget_way
+
+    way = find_budget_way(cost)
+    if way is None:
+        return
+    if way.stage is None:
+        show("no other way has a better chance within it")
+        return
+    show_wrapped(
+        f"Another way has a better chance within it, {percent(way.best)} against "
+        f"{percent(way.cheapest)}: at {way.stage}, with {amount(way.money_left)} {cost.money} or "
+        f"less left, {way.instead}."
+    )
 
 
 def histogram(law: CostDistribution) -> list[str]:

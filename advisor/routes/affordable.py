@@ -16,8 +16,19 @@ CELLS_THAT_FIT = 2**13
 CELLS = 2**11
 FEWEST_CELLS = 2**7
 PLACES_AT_MOST = 2**26
-SETTLED = 1e-14
+SETTLED = 1e-11
 SWEEPS_AT_MOST = 20_000
+
+
+@dataclass(frozen=True)
+class _Part:
+    """Some outcomes: target, cell and odds of each, where each action begins, which it is."""
+
+    target: np.ndarray
+    cell: np.ndarray
+    odds: np.ndarray
+    first: np.ndarray
+    action: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -83,12 +94,12 @@ class AffordableOutcomes:
         taken = np.zeros_like(after)
         for begin in range(0, len(cells), 256):
             block = cells[begin : begin + 256]
-            taken[block] = self._best(self._collect(after, block, np.ones(len(self.odds), bool)))
+            taken[block] = self._best(self._collect(after, block, self._all))
         return taken
 
     def best_action(self, after: np.ndarray, cell: int, stage: int) -> int:
         """The first action with the best chance at one place, as an index in the route."""
-        chances = self._collect(after, np.array([cell]), np.ones(len(self.odds), bool))[0]
+        chances = self._collect(after, np.array([cell]), self._all)[0]
         here = np.flatnonzero(self.action_stage == stage)
         good = chances[here] >= chances[here].max() - 1e-12
         return int(self.actions[here[good][0]])
@@ -135,9 +146,9 @@ class AffordableOutcomes:
         change = 0.0
         for begin in range(0, self.top + 1, min(height, 512)):
             block = np.arange(begin, min(begin + min(height, 512), self.top + 1))
-            paid = self._collect(chances, block, self._pays)
+            paid = self._collect(chances, block, self._paid)
             for _ in range(SWEEPS_AT_MOST):
-                free = self._collect(chances, block, ~self._pays)
+                free = self._collect(chances, block, self._free)
                 found = np.maximum(self._best(paid + free), chances[block])
                 rise = float(np.max(found - chances[block], initial=0.0))
                 chances[block] = found
@@ -146,18 +157,33 @@ class AffordableOutcomes:
                     break
         return change
 
-    def _collect(self, chances: np.ndarray, block: np.ndarray, which: np.ndarray) -> np.ndarray:
-        """Sum of odds times chance over some outcomes, by money left and action."""
-        total = np.zeros((len(block), len(self.actions)))
-        if not which.any():
-            return total
-        target, cell, odds = self.target[which], self.cell[which], self.odds[which]
-        left = np.minimum(block[:, None] - cell[None, :], self.top)
-        chance = np.where(target < 0, 1.0, chances[np.maximum(left, 0), target])
-        weighted = np.where(left >= 0, odds * chance, 0.0)
+    def _part(self, which: np.ndarray) -> _Part:
+        """Some of the outcomes, as `_collect` wants them."""
         action = self.action[which]
         first = np.flatnonzero(np.diff(action, prepend=-1))
-        total[:, action[first]] = np.add.reduceat(weighted, first, axis=1)
+        return _Part(self.target[which], self.cell[which], self.odds[which], first, action[first])
+
+    @cached_property
+    def _all(self) -> _Part:
+        return self._part(np.ones(len(self.odds), dtype=bool))
+
+    @cached_property
+    def _paid(self) -> _Part:
+        return self._part(self._pays)
+
+    @cached_property
+    def _free(self) -> _Part:
+        return self._part(~self._pays)
+
+    def _collect(self, chances: np.ndarray, block: np.ndarray, part: _Part) -> np.ndarray:
+        """Sum of odds times chance over some outcomes, by money left and action."""
+        total = np.zeros((len(block), len(self.actions)))
+        if not len(part.odds):
+            return total
+        left = np.minimum(block[:, None] - part.cell[None, :], self.top)
+        chance = np.where(part.target < 0, 1.0, chances[np.maximum(left, 0), part.target])
+        weighted = np.where(left >= 0, part.odds * chance, 0.0)
+        total[:, part.action] = np.add.reduceat(weighted, part.first, axis=1)
         return total
 
     def _best(self, by_action: np.ndarray) -> np.ndarray:

@@ -121,8 +121,9 @@ def _find_switch(
     worse = best - usual_only.act_once(best) > SAME_CHANCE
     met = usual_only.follow_until(worse)
     cells, stages = np.nonzero(met & worse)
-    first = np.lexsort((stages, -cells))[0]
-    cell, stage = int(cells[first]), int(stages[first])
+    # With more than the budget left something came back: such places come last.
+    first = np.lexsort((stages, np.abs(outcomes.budget_cell - cells), cells > outcomes.budget_cell))
+    cell, stage = int(cells[first[0]]), int(stages[first[0]])
     return BudgetSwitch(
         stage=int(outcomes.stages[stage]),
         money_left=cell * outcomes.step,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
+from advisor.routes.budget_way import find_budget_way
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.total_law import CostDistribution
 
@@ -71,6 +72,9 @@ def route_json(cost: RouteCost, *, as_of: str) -> dict[str, Any]:
     }
     if cost.budget is not None:
         answer["within"] = {"budget": cost.budget, "chance": cost.chance_within}
+        way = find_budget_way(cost)
+        if way is not None:
+            answer["within"] |= way.to_json()
     return answer
 
 

@@ -87,6 +87,25 @@ def test_json_keeps_the_contract(tries, makeworth):
     assert proof["mass_left"] <= 1e-6
 
 
+def test_a_budget_can_call_for_a_dearer_way(workspace, makeworth):
+    """With 6 in hand: two tries at 2.5 and one half succeed in 3/4, the sure way at 5.5 always."""
+    (workspace / "routes" / "two.toml").write_text(
+        '[route]\nmakes = "lamp"\n[[step]]\nname = "gamble"\nfrom = "table"\nfee = 2.5\n'
+        '[step.outcomes]\nlamp = 0.5\ntable = "rest"\n'
+        '[[step]]\nname = "sure"\nfrom = "table"\nfee = 5.5\nto = "lamp"\n'
+    )
+    run = makeworth("route", "two", "--budget", "6", "--json", cwd=workspace)
+    assert run.code == 0, run.err
+    within = run.json["within"]
+    assert run.json["cost"]["mean"] == pytest.approx(5)
+    assert within["chance"] == pytest.approx(0.75)
+    assert within["cheapest_chance"] == pytest.approx(0.75)
+    assert within["best_chance"] == pytest.approx(1)
+    assert (within["parts_at"], within["instead"]) == ("table", "sure")
+    shown = makeworth("route", "two", "--budget", "6", cwd=workspace).out
+    assert "better chance within it, 100 % against 75 %" in " ".join(shown.split())
+
+
 def test_the_started_workspace_answers(workspace, makeworth):
     fixed = [
         word
