@@ -16,7 +16,8 @@ CELLS_THAT_FIT = 2**13
 CELLS = 2**11
 FEWEST_CELLS = 2**7
 PLACES_AT_MOST = 2**26
-SETTLED = 1e-11
+SETTLED = 1e-14
+SWEPT = 1e-11
 SWEEPS_AT_MOST = 20_000
 
 
@@ -84,7 +85,7 @@ class AffordableOutcomes:
         chances = np.zeros((self.top + 1, len(self.stages)))
         for _ in range(SWEEPS_AT_MOST):
             change = self._sweep(chances)
-            if not self._gives_back or change <= SETTLED:
+            if not self._gives_back or change <= SWEPT:
                 break
         return chances
 
