@@ -10,7 +10,6 @@ one is decided for a whole column (`decide_decimal`), never for one cell:
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from fractions import Fraction
@@ -157,33 +156,6 @@ def decimal_evidence(text: str) -> Evidence | None:
             return told
         found = told or found
     return found
-
-
-def decide_decimal(texts: Iterable[str]) -> tuple[DecimalMark | None, str | None]:
-    """The decimal mark of a column, from its cells.
-
-    Returns: (mark, None) where decided; (None, None) where no cell has a mark;
-        (None, cell) where it stays open, with the first cell that could be both.
-    Raises: Unreadable: "open decimal": one cell can only have a point, another
-        only a comma.
-    """
-    deciders: dict[Evidence, str] = {}
-    for text in texts:
-        told = decimal_evidence(text)
-        if told is not None:
-            deciders.setdefault(told, text)
-    if "point" in deciders and "comma" in deciders:
-        raise Unreadable(
-            "open decimal",
-            f"{_show(deciders['point'])} has a decimal point, "
-            f"{_show(deciders['comma'])} a decimal comma",
-            right="say which is meant: --decimal point or --decimal comma",
-        )
-    if "point" in deciders:
-        return "point", None
-    if "comma" in deciders:
-        return "comma", None
-    return None, deciders.get("open")
 
 
 def two_readings(text: str) -> str:

@@ -71,7 +71,6 @@ def open_reading(
         found=table.found,
         chunks=_chunks(path, table, options, names=NameBook(known)),
         notes=notes,
-        has_times="at" in table.match.positions,
     )
 
 

@@ -16,12 +16,6 @@ PLAIN = {
     "point": r"^[0-9]{1,14}(?:\.[0-9]{1,12})?$",
     "comma": r"^[0-9]{1,14}(?:,[0-9]{1,12})?$",
 }
-PRICE_COLUMNS = {
-    "price": pl.String,
-    "price_value": pl.Float64,
-    "price_money": pl.String,
-    "price_fault": pl.String,
-}
 
 
 def read_price_column(texts: pl.Series, decimal: DecimalMark | None) -> pl.DataFrame:

@@ -94,4 +94,3 @@ class Reading:
     found: str
     chunks: Iterator[Chunk]
     notes: list[str]
-    has_times: bool = True

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from advisor.book.store import Store
-from advisor.names import name_key
 from advisor.times import now_us
 
 
@@ -48,18 +47,6 @@ def saved_layouts(store: Store) -> list[Layout]:
         Layout(name, tuple(json.loads(header)), json.loads(columns))
         for name, header, columns in rows
     ]
-
-
-def find_layout(store: Store, header: Sequence[str]) -> Layout | None:
-    """The layout saved for a file with these column names, in this order, or None.
-
-    Case and white space do not matter. Of several, the first by name.
-    """
-    wanted = [name_key(name) for name in header]
-    for layout in saved_layouts(store):
-        if [name_key(name) for name in layout.header] == wanted:
-            return layout
-    return None
 
 
 def layout_row(

@@ -66,11 +66,6 @@ class RouteVerdict:
     movements: Movements
     cautious: float
 
-    @property
-    def mean_sd(self) -> float:
-        """Standard deviation of the mean cost, from prices and odds, without luck."""
-        return math.hypot(self.movements.sd, self.option.odds_sd)
-
 
 @dataclass(frozen=True)
 class CraftAdvice:

@@ -258,7 +258,7 @@ def _believe_rates(when: Ints, y: Floats, *, step_var: float) -> Bools:
     """Which quotes count: those near the median of the five about them, or borne out by the next.
 
     A rate that jumped is believed from its second quote on; of fewer than four
-    quotes all are.
+    quotes all are, and all where no two are near one another.
     """
     n = len(y)
     if n < _FEW_QUOTES:
@@ -270,4 +270,5 @@ def _believe_rates(when: Ints, y: Floats, *, step_var: float) -> Bools:
     near = np.abs(y - middle) <= _FAR_OFF + 3.0 * np.sqrt(step_var * days)
     agrees = np.abs(np.diff(y)) <= _ALIKE
     borne_out = np.append(agrees, False) | np.insert(agrees, 0, False)
-    return np.asarray(near | borne_out)
+    believed = np.asarray(near | borne_out)
+    return believed if believed.any() else np.ones(n, dtype=bool)

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 from advisor.book.attempts import Attempt, add_attempts, entry_of_content, undo_entry
 from advisor.errors import BadInput
-from advisor.names import did_you_mean, name_key
 from advisor.routes.step_names import NamedStep, find_step
+from advisor.tasks.logged_files import read_bytes, read_logged_rows
 from advisor.tasks.routing import RouteBook
 from advisor.tasks.workspace import Workspace
 from advisor.times import now_us, read_time
@@ -85,7 +84,7 @@ def log_tries_file(
     """
     from hashlib import blake2b
 
-    data = _read_bytes(file)
+    data = read_bytes(file)
     content_hash = blake2b(data, digest_size=16).digest()
     reader = _Reader(workspace, book)
     attempts = tuple(_read_rows(reader, data, file, route))
@@ -155,59 +154,20 @@ class _Reader:
         return moment.at_us
 
 
-def _read_bytes(file: Path) -> bytes:
-    try:
-        return file.read_bytes()
-    except OSError as error:
-        said = (error.strerror or str(error)).lower()
-        raise BadInput(f"cannot be read ({said})", file=file) from None
-
-
 def _read_rows(reader: _Reader, data: bytes, file: Path, route: str | None) -> Iterator[Attempt]:
-    try:
-        lines = data.decode("utf-8-sig").splitlines(keepends=True)
-    except UnicodeDecodeError:
-        raise BadInput("is no UTF-8 text", file=file, right="save it as CSV in UTF-8") from None
-    rows = csv.reader(lines, strict=True)
-    try:
-        header = _read_header(next(rows, []), file, has_route=route is not None)
-        for cells in rows:
-            if any(cell.strip() for cell in cells):
-                yield _read_row(reader, header, cells, file=file, line=rows.line_num, route=route)
-    except csv.Error as fault:
-        raise BadInput(f"is no CSV ({fault})", file=file, line=rows.line_num) from None
-
-
-def _read_header(cells: Sequence[str], file: Path, *, has_route: bool) -> list[str]:
-    header = [name_key(cell) for cell in cells]
-    for name in header:
-        if name not in COLUMNS:
-            right = did_you_mean(name, COLUMNS) or "known are " + ", ".join(COLUMNS)
-            raise BadInput(f"the column {name!r} is not known", right=right, file=file, line=1)
-    twice = [name for name in COLUMNS if header.count(name) > 1]
-    if twice:
-        raise BadInput(f"the column {twice[0]!r} is there twice", file=file, line=1)
-    for name in (*NEEDED, *(() if has_route else ("route",))):
-        if name not in header:
-            right = "the first line names the columns: " + ",".join(COLUMNS)
-            raise BadInput(f"there is no column {name!r}", right=right, file=file, line=1)
-    return header
+    needed = NEEDED if route is not None else (*NEEDED, "route")
+    for line, row in read_logged_rows(data, file, columns=COLUMNS, needed=needed):
+        yield _read_row(reader, row, file=file, line=line, route=route)
 
 
 def _read_row(
     reader: _Reader,
-    header: Sequence[str],
-    cells: Sequence[str],
+    row: Mapping[str, str],
     *,
     file: Path,
     line: int,
     route: str | None,
 ) -> Attempt:
-    if len(cells) != len(header):
-        raise BadInput(
-            f"{len(cells)} cells where the header has {len(header)}", file=file, line=line
-        )
-    row = {name: cell.strip() for name, cell in zip(header, cells, strict=True)}
     try:
         return reader.attempt(
             TypedTry(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from advisor.book.rulings import ruled_quotes
 from advisor.book.series import read_series
-from advisor.levels.series import QuoteSeries
+from advisor.tasks.pricing import as_series
 
 if TYPE_CHECKING:
     from advisor.book.settings import Settings
@@ -30,20 +30,7 @@ def read_money_rates(store: Store, settings: Settings, *, until_us: int = EVER_U
         )
     ]
     stored = read_series(store, names, until_us=until_us)
-    series = {
-        item: QuoteSeries(
-            item=item,
-            ids=each.ids,
-            at_us=each.at_us,
-            price=each.price,
-            money_names=each.money_names,
-            money=each.money,
-            side=each.side,
-            qty=each.qty,
-            trader=each.trader,
-        )
-        for item, each in stored.items()
-    }
+    series = as_series(stored)
     dropped = frozenset(quote for quote, word in ruled_quotes(store).items() if word == "drop")
     home = next((name for name in names if name.casefold() == settings.money.casefold()), None)
     return read_rates(series, home or settings.money, as_of_us=until_us, dropped=dropped)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from advisor.book.attempts import LoggedTries, read_tries
 from advisor.book.items import item_names, known_names
 from advisor.book.rulings import ruled_quotes
-from advisor.book.series import read_series
+from advisor.book.series import StoredSeries, read_series
 from advisor.book.settings import ItemSettings as ItemWords
 from advisor.book.settings import Settings
 from advisor.book.store import Store
@@ -142,6 +142,11 @@ def _read_market_series(
     """The quotes that the levels of these items depend on: their families' and the moneys'."""
     wanted = None if items is None else _with_family(store, settings, items)
     stored = read_series(store, wanted, until_us=until_us)
+    return as_series(stored)
+
+
+def as_series(stored: Mapping[str, StoredSeries]) -> dict[str, QuoteSeries]:
+    """What the book holds, as the levels want it."""
     return {
         item: QuoteSeries(
             item=item,

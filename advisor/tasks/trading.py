@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -13,7 +12,8 @@ from advisor.book.entries import TRADE, entry_of_file
 from advisor.book.orders import find_order
 from advisor.book.trades import Trade, TradeKind, add_trades, undo_trades
 from advisor.errors import BadInput
-from advisor.names import did_you_mean, name_key
+from advisor.names import name_key
+from advisor.tasks.logged_files import read_bytes, read_logged_rows
 from advisor.tasks.logged_names import LoggedNames, read_unit_price, read_units
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ def log_trades_file(
     """
     from hashlib import blake2b
 
-    data = _read_bytes(file)
+    data = read_bytes(file)
     # One file may hold what was bought and another time what was sold.
     content_hash = blake2b(data, digest_size=16, person=kind.encode()).digest()
     with workspace.open_book() as store, store.writing() as connection:
@@ -143,59 +143,14 @@ def _read_order(names: LoggedNames, typed: str) -> int:
     return find_order(names.store, int(typed)).number
 
 
-def _read_bytes(file: Path) -> bytes:
-    try:
-        return file.read_bytes()
-    except OSError as error:
-        said = (error.strerror or str(error)).lower()
-        raise BadInput(f"cannot be read ({said})", file=file) from None
-
-
 def _read_rows(
     names: LoggedNames, book: RouteBook, data: bytes, file: Path, kind: TradeKind
 ) -> Iterator[Trade]:
-    try:
-        lines = data.decode("utf-8-sig").splitlines(keepends=True)
-    except UnicodeDecodeError:
-        raise BadInput("is no UTF-8 text", file=file, right="save it as CSV in UTF-8") from None
-    rows = csv.reader(lines, strict=True)
-    try:
-        header = _read_header(next(rows, []), file, kind)
-        for cells in rows:
-            if any(cell.strip() for cell in cells):
-                row = _row_of(header, cells, file=file, line=rows.line_num)
-                yield _read_row(names, book, row, kind=kind, file=file, line=rows.line_num)
-    except csv.Error as fault:
-        raise BadInput(f"is no CSV ({fault})", file=file, line=rows.line_num) from None
-
-
-def _read_header(cells: Sequence[str], file: Path, kind: TradeKind) -> list[str]:
-    header = [name_key(cell) for cell in cells]
     columns = [*COLUMNS, *MORE_COLUMNS]
     if kind == "buy":
         columns.remove("fee")
-    for name in header:
-        if name not in columns:
-            right = did_you_mean(name, columns) or "known are " + ", ".join(columns)
-            raise BadInput(f"the column {name!r} is not known", right=right, file=file, line=1)
-    twice = [name for name in columns if header.count(name) > 1]
-    if twice:
-        raise BadInput(f"the column {twice[0]!r} is there twice", file=file, line=1)
-    for name in NEEDED:
-        if name not in header:
-            right = "the first line names the columns: " + ",".join(columns)
-            raise BadInput(f"there is no column {name!r}", right=right, file=file, line=1)
-    return header
-
-
-def _row_of(
-    header: Sequence[str], cells: Sequence[str], *, file: Path, line: int
-) -> dict[str, str]:
-    if len(cells) != len(header):
-        raise BadInput(
-            f"{len(cells)} cells where the header has {len(header)}", file=file, line=line
-        )
-    return {name: cell.strip() for name, cell in zip(header, cells, strict=True)}
+    for line, row in read_logged_rows(data, file, columns=columns, needed=NEEDED):
+        yield _read_row(names, book, row, kind=kind, file=file, line=line)
 
 
 def _read_row(

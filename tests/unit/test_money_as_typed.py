@@ -8,7 +8,6 @@ import pytest
 
 from advisor.money import (
     Unreadable,
-    decide_decimal,
     decimal_evidence,
     read_amount,
     read_number,
@@ -154,15 +153,6 @@ def test_an_open_number_is_not_guessed():
 )
 def test_what_one_cell_tells_of_its_column(text, told):
     assert decimal_evidence(text) == told
-
-
-def test_a_column_decides_for_its_cells():
-    assert decide_decimal(["1,250", "7/3", "12,5"]) == ("comma", None)
-    assert decide_decimal(["1,250", "12.5"]) == ("point", None)
-    assert decide_decimal(["1,250", "2,500"]) == (None, "1,250")
-    assert decide_decimal(["1250", "7/3"]) == (None, None)
-    with pytest.raises(Unreadable, match=r"12.5.*12,5"):
-        decide_decimal(["12.5", "12,5"])
 
 
 def test_amounts_may_be_zero_and_shares_are_of_one():

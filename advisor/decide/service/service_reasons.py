@@ -11,8 +11,6 @@ from advisor.decide.service.winning import GoingRate
 from advisor.figures import amount, percent
 from advisor.routes.total_law import CostDistribution
 
-LIKELY_LOSS = 0.25
-
 
 @dataclass(frozen=True)
 class ServiceStory:

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from advisor.errors import RouteFault
 from advisor.names import did_you_mean, name_key
-from advisor.routes.pools.effects import Add, Choose, Effect, Join, Place, Redraw, read_effect
+from advisor.routes.pools.effects import Effect, Join, Place, Redraw, read_effect
 from advisor.routes.pools.effects import read_affixes as read_piece
 from advisor.routes.pools.mentions import Mentions
 from advisor.routes.pools.pool import Base, Pool
@@ -294,8 +294,3 @@ def _refuse_unknown(step: Step, stage: str, line: int | None, known: set[str]) -
             line=line,
             step=step.name,
         )
-
-
-def draws_anything(effect: Effect) -> bool:
-    """Whether an effect draws from the pool."""
-    return isinstance(effect, Redraw | Add | Choose)

@@ -186,3 +186,9 @@ def test_one_rate_converts_to_the_digit():
     ask = make_series("plum", [12.5], at_us=[0], money="shell")
     market = level_market({"plum": ask}, settings=MarketSettings("shell"), as_of_us=DAY)
     assert market.items["plum"].values[0] == 12.5
+
+
+def test_where_no_two_rates_are_near_one_another_all_count():
+    wild = crowns([1e-6, 1.0, 1e3, 1e9], [0, 0.1, 0.2, 0.3])
+    rate = read_rates(PRICED_IN_CROWNS | {"crown": wild}, "shell", as_of_us=DAY).now("crown")
+    assert 1e-6 < rate.value < 1e9

@@ -219,7 +219,8 @@ def test_the_json_has_the_keys_of_the_contract(ask):
     assert set(answer["choices"]["bare"]) == {"action", "step", "cost_to_go"}
     assert "within" not in answer
     within = route_json(ask(budget=20), as_of="x")["within"]
-    assert within == {"budget": 20, "chance": pytest.approx(0.5)}
+    assert within["budget"] == 20
+    assert within["chance"] == pytest.approx(0.5)
 
 
 def test_the_json_is_plain_and_holds_no_infinity(ask):
