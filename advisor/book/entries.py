@@ -11,7 +11,7 @@ from advisor.errors import BadInput
 from advisor.quotes import SIDES, Quote, fingerprint, fingerprint_text
 from advisor.times import now_us
 
-TRADE, ORDER = "trade", "order"
+TRADE, ORDER, DECLINED = "trade", "order", "declined"
 LOGGED = "log"
 RESTORED = "export"
 

@@ -1,4 +1,4 @@
-"""Orders: who wanted what, on which terms, and how it ended."""
+"""Orders: who wanted what, on which terms, and how it ended; offers that were declined."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Literal, get_args
 
-from advisor.book.entries import ORDER, mark_undone, open_entry
+from advisor.book.entries import DECLINED, ORDER, mark_undone, open_entry
 from advisor.book.items import ids_of_names
 from advisor.book.store import Store
 from advisor.errors import BadInput
@@ -66,10 +66,10 @@ class Order:
     end: OrderEnd | None = None
 
 
-def add_order(store: Store, order: Order) -> tuple[int, int]:
-    """Write an order down; gives its entry and its number."""
+def add_order(store: Store, order: Order, *, declined: bool = False) -> tuple[int, int]:
+    """Write an order down, or an offer that was declined; gives its entry and its number."""
     with store.writing() as connection:
-        entry = open_entry(connection, ORDER)
+        entry = open_entry(connection, DECLINED if declined else ORDER)
         money = ids_of_names(connection, "items", names=[order.money])[name_key(order.money)]
         customers = ids_of_names(connection, "traders", names=[order.customer])
         row = connection.execute(
@@ -110,12 +110,16 @@ def end_order(store: Store, number: int, end: OrderEnd) -> int:
 
 
 def undo_order(store: Store, entry: int) -> str:
-    """Take back an order, or how it ended; gives what was taken back in words.
+    """Take back an order, how it ended, or a declined offer; gives what was taken back in words.
 
     Raises: BadInput: no such entry, taken back already, or an order that other
         standing entries speak of.
     """
     with store.writing() as connection:
+        kind = connection.execute("SELECT kind FROM entries WHERE id = ?", (entry,)).fetchone()
+        if kind == (DECLINED,):
+            mark_undone(connection, entry, DECLINED)
+            return "an offer that was declined"
         mark_undone(connection, entry, ORDER)
         row = connection.execute("SELECT id FROM orders WHERE entry_id = ?", (entry,)).fetchone()
         if row is None:
@@ -149,17 +153,26 @@ def find_order(store: Store, number: int) -> Order:
 
 def read_orders(store: Store, *, until_us: int, number: int | None = None) -> list[Order]:
     """The orders that stand, as known at a moment, in the order of their times."""
-    rows = store.connection.execute(
+    ends = _ends(store, until_us)
+    return [_order(row, ends) for row in _rows(store, ORDER, until_us, number)]
+
+
+def read_declined(store: Store, *, until_us: int) -> list[Order]:
+    """The offers that customers declined by a moment, in the order of their times."""
+    return [_order(row, {}) for row in _rows(store, DECLINED, until_us, None)]
+
+
+def _rows(store: Store, kind: str, until_us: int, number: int | None) -> list[tuple[Any, ...]]:
+    return store.connection.execute(
         """SELECT orders.id, orders.at_us, traders.name, route, terms, price, items.name, pieces,
                   supplies, orders.note
            FROM orders JOIN entries ON entries.id = entry_id
            JOIN traders ON traders.id = customer_id JOIN items ON items.id = money_id
            WHERE undone_us IS NULL AND orders.at_us <= ?1 AND (?2 IS NULL OR orders.id = ?2)
+                 AND kind = ?3
            ORDER BY orders.at_us, orders.id""",
-        (until_us, number),
+        (until_us, number, kind),
     ).fetchall()
-    ends = _ends(store, until_us)
-    return [_order(row, ends) for row in rows]
 
 
 def _order(row: tuple[Any, ...], ends: dict[int, OrderEnd]) -> Order:

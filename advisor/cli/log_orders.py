@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 EXAMPLE = 'makeworth log order new "Wren" storm-lantern "per try" 2.5'
 OF_NEW = ("--pieces", "--supplies", "--money")
+OFFERED = ("new", "declined")
 OF_END = ("--delivered", "--tries", "--paid", "--fee")
 
 
@@ -24,7 +25,7 @@ def log_order(
     words: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="new CUSTOMER ROUTE TERMS PRICE | done N | failed N | broken N",
+            metavar="new|declined CUSTOMER ROUTE TERMS PRICE | done|failed|broken N",
             help="TERMS: fixed, per try, on success. N: the order's number.",
         ),
     ] = None,
@@ -60,14 +61,17 @@ def log_order(
     undo: Annotated[
         int | None, typer.Option("--undo", metavar="ENTRY", help="Take an entry back.")
     ] = None,
-    show_list: Annotated[bool, typer.Option("--list", help="The orders, open ones last.")] = False,
+    show_list: Annotated[
+        bool, typer.Option("--list", help="The offers declined and the orders, open ones last.")
+    ] = False,
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """An order, from the request to its end.
 
     While it is open, what is logged on its route is used for it; with the customer's
-    supplies it costs nothing. broken: the customer did not keep their word.
+    supplies it costs nothing. broken: the customer did not keep their word. declined: an
+    offer that was not taken; from it the advice learns which price customers accept.
     """
     from advisor.tasks.workspace import open_workspace
 
@@ -85,7 +89,7 @@ def log_order(
         _undo(place, undo, as_json=as_json)
     elif show_list:
         _show_list(place, as_json=as_json)
-    elif words[0] == "new":
+    elif words[0] in OFFERED:
         _take(place, words, of_new, at=at, note=note, as_json=as_json)
     else:
         _close(place, words, of_end, at=at, note=note, as_json=as_json)
@@ -94,15 +98,17 @@ def log_order(
 def _refuse_wrong(words: list[str], given: list[str]) -> None:
     from advisor.book.orders import Came
 
-    verbs = ("new", *get_args(Came))
+    verbs = (*OFFERED, *get_args(Came))
     if not words or words[0] not in verbs:
-        raise WrongUse("say what of the order: new, done, failed or broken", right=EXAMPLE)
+        raise WrongUse(
+            "say what of the order: new, declined, done, failed or broken", right=EXAMPLE
+        )
     verb = words[0]
-    if len(words) != (5 if verb == "new" else 2):
-        right = EXAMPLE if verb == "new" else f"makeworth log order {verb} N"
+    if len(words) != (5 if verb in OFFERED else 2):
+        right = EXAMPLE.replace("new", verb) if verb in OFFERED else f"makeworth log order {verb} N"
         raise WrongUse(f"that is not what {verb!r} needs", right=right)
     for name in given:
-        if name in (OF_END if verb == "new" else OF_NEW):
+        if name in (OF_END if verb in OFFERED else OF_NEW):
             raise WrongUse(f"{name} says nothing to {verb!r}", right="leave it out")
 
 
@@ -118,7 +124,7 @@ def _take(
     from advisor.tasks.ordering import TypedOrder, take_order
     from advisor.tasks.routing import read_routes
 
-    _, customer, route, terms, price = words
+    verb, customer, route, terms, price = words
     typed = TypedOrder(
         customer,
         route,
@@ -130,7 +136,8 @@ def _take(
         at=at,
         note=note,
     )
-    _tell(take_order(place, read_routes(place), typed), as_json=as_json)
+    declined = verb == "declined"
+    _tell(take_order(place, read_routes(place), typed, declined=declined), as_json=as_json)
 
 
 def _close(
@@ -168,16 +175,18 @@ def _tell(logged: LoggedOrder, *, as_json: bool) -> None:
     for each in logged.notes:
         warn(each)
     if as_json:
-        write_json({"entry": logged.entry, "order": _order_json(logged.order)})
+        order = _order_json(logged.order, declined=logged.declined)
+        write_json({"entry": logged.entry, "order": order})
         return
-    show(_say_order(logged.order))
+    show(_say_order(logged.order, declined=logged.declined))
     show(f"written down; take back: makeworth log order --undo {logged.entry}")
 
 
-def _say_order(order: Order) -> str:
+def _say_order(order: Order, *, declined: bool = False) -> str:
     from advisor.quotes import price_text
 
-    said = f"order {order.number} of {order.customer}: {order.pieces} by {order.route}"
+    what = "offer declined by" if declined else f"order {order.number} of"
+    said = f"{what} {order.customer}: {order.pieces} by {order.route}"
     said += f", {order.terms} {price_text(order.price)} {order.money}"
     said += ", customer's supplies" if order.supplies == "customer" else ""
     if order.end is None:
@@ -187,7 +196,7 @@ def _say_order(order: Order) -> str:
     return f"{said}; {end.came}, paid {price_text(end.paid)}{fee}"
 
 
-def _order_json(order: Order) -> dict[str, Any]:
+def _order_json(order: Order, *, declined: bool = False) -> dict[str, Any]:
     from advisor.quotes import price_text
     from advisor.times import us_to_rfc3339
 
@@ -203,6 +212,7 @@ def _order_json(order: Order) -> dict[str, Any]:
         "pieces": order.pieces,
         "supplies": order.supplies,
         "note": order.note,
+        "declined": declined,
         "end": None
         if end is None
         else {
@@ -229,30 +239,32 @@ def _undo(place: Workspace, entry: int, *, as_json: bool) -> None:
 
 
 def _show_list(place: Workspace, *, as_json: bool) -> None:
-    from advisor.book.orders import read_orders
+    from advisor.book.orders import read_declined, read_orders
     from advisor.cli.price_views import moment
     from advisor.cli.screen import show, show_table
     from advisor.quotes import price_text
 
     with place.open_book(read_only=True) as store:
         orders = read_orders(store, until_us=2**62)
+        declined = read_declined(store, until_us=2**62)
     orders.sort(key=lambda order: order.end is None)
+    listed = [(each, True) for each in declined] + [(each, False) for each in orders]
     if as_json:
-        write_json([_order_json(each) for each in orders])
-    elif not orders:
+        write_json([_order_json(each, declined=gone) for each, gone in listed])
+    elif not listed:
         show("no orders are logged yet")
     else:
         rows = [
             [
-                str(each.number),
+                "-" if gone else str(each.number),
                 moment(each.at_us, place.settings.timezone),
                 each.customer,
                 each.route,
                 f"{each.terms} {price_text(each.price)} {each.money}",
                 str(each.pieces),
-                "open" if each.end is None else each.end.came,
+                "declined" if gone else "open" if each.end is None else each.end.came,
             ]
-            for each in orders
+            for each, gone in listed
         ]
         show_table(
             ["order", "taken", "customer", "route", "terms", "pieces", ""], rows, right="rllllrl"

@@ -60,15 +60,18 @@ class TypedEnd:
 
 @dataclass(frozen=True)
 class LoggedOrder:
-    """What was written down."""
+    """What was written down; an order, or an offer that was declined."""
 
     entry: int
     order: Order
     notes: tuple[str, ...] = ()
+    declined: bool = False
 
 
-def take_order(workspace: Workspace, book: RouteBook, typed: TypedOrder) -> LoggedOrder:
-    """Write down what a customer asked for, and on which terms.
+def take_order(
+    workspace: Workspace, book: RouteBook, typed: TypedOrder, *, declined: bool = False
+) -> LoggedOrder:
+    """Write down what a customer asked for, and on which terms; or what they declined.
 
     Raises: BadInput, CannotAnswer: what cannot be meant, or not be valued.
     """
@@ -90,8 +93,8 @@ def take_order(workspace: Workspace, book: RouteBook, typed: TypedOrder) -> Logg
             supplies=_one_of(typed.supplies, get_args(Supplies), what="supplies"),  # type: ignore[arg-type]
             note=names.text(typed.note, "note"),
         )
-        entry, number = add_order(store, order)
-    return LoggedOrder(entry, replace(order, number=number), tuple(names.notes))
+        entry, number = add_order(store, order, declined=declined)
+    return LoggedOrder(entry, replace(order, number=number), tuple(names.notes), declined)
 
 
 def close_order(workspace: Workspace, typed: TypedEnd) -> LoggedOrder:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from advisor.book.attempts import LoggedTries, read_tries
+from advisor.book.dealings import OwnDealings, read_dealings
 from advisor.book.items import item_names, known_names
 from advisor.book.rulings import ruled_quotes
 from advisor.book.series import StoredSeries, read_series
@@ -36,6 +37,7 @@ class Pricing:
         names: Every known spelling's key, with the name it stands for.
         settings: The workspace's settings.
         tries: The attempts logged by then.
+        dealings: Own offers and sales by then.
     """
 
     market: Market
@@ -44,6 +46,7 @@ class Pricing:
     names: Mapping[str, str]
     settings: Settings
     tries: LoggedTries = field(default_factory=dict)
+    dealings: OwnDealings = OwnDealings()
 
     def at_stated_odds(self) -> Pricing:
         """The same as if nothing had been logged: odds as the route files state them."""
@@ -91,8 +94,9 @@ def read_pricing(
             days=days,
         )
         tries = read_tries(store, until_us=moment)
+        dealings = read_dealings(store, until_us=moment)
     fixed_prices = read_fixed_prices(fixed, market, names)
-    return Pricing(market, series, fixed_prices, names, settings, tries)
+    return Pricing(market, series, fixed_prices, names, settings, tries, dealings)
 
 
 def known_item(spelled: str, names: Mapping[str, str]) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from math import isfinite
+from math import exp, isfinite
 from typing import Any
 
 from advisor.decide.service.service_advice import OFFER
 from advisor.decide.service.service_reasons import agreements
 from advisor.decide.service.service_terms import FIXED, ON_SUCCESS, PER_TRY
+from advisor.decide.service.winning import GoingRate
 from advisor.figures import amount
 from advisor.routes.route_json import QUANTILES, WORST
 from advisor.tasks.serving import Service
@@ -44,6 +45,7 @@ def service_json(service: Service) -> dict[str, Any]:
                 "profit_per_hour": each.profit_per_hour,
                 "pay_for_piece": each.pay_for_piece,
                 "chance_done": each.chance_done,
+                "pays_if_failed": _pays_if_failed(each.kind, service),
             }
             for each in service.terms
         ],
@@ -54,6 +56,7 @@ def service_json(service: Service) -> dict[str, Any]:
         "going_rate": None
         if service.rate is None
         else {"level": service.rate.level, "sd": service.rate.sd},
+        "customers": _customers(story.going),
         "verdict": service.verdict,
         "try": None
         if story.try_step is None
@@ -65,6 +68,34 @@ def service_json(service: Service) -> dict[str, Any]:
         "post": post_line(service),
         "reasons": list(service.reasons),
         "cautions": list(service.cautions),
+    }
+
+
+def _pays_if_failed(kind: str, service: Service) -> float | None:
+    """What a customer pays where it fails: per try, for all the tries agreed on.
+
+    None where nothing is left to chance, or no price pays.
+    """
+    story = service.story
+    if kind == FIXED:
+        return 0.0  # one goes on until it is made; a piece lost is not paid for
+    term = story.term(kind)
+    if story.tries is None or term is None or term.price is None:
+        return None
+    return story.deposit if kind == ON_SUCCESS else story.tries * term.price
+
+
+def _customers(going: GoingRate | None) -> dict[str, Any] | None:
+    """What own offers tell of the price for a piece that half the customers accept."""
+    if going is None or going.customers is None:
+        return None
+    known = going.customers
+    return {
+        "offers": len(known.offers),
+        "taken": known.taken,
+        "half_accept": going.level * exp(known.mean_middle),
+        "low_95": going.level * exp(known.share_of_middles(0.025)),
+        "high_95": going.level * exp(known.share_of_middles(0.975)),
     }
 
 

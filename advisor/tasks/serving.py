@@ -29,6 +29,7 @@ from advisor.errors import BadInput, CannotAnswer, WrongUse
 from advisor.names import did_you_mean, name_key
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.total_law import CostDistribution
+from advisor.tasks.own_offers import learn_going_rate
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook
 from advisor.tasks.service_work import ServiceWork, find_going_rate, find_work, less_supplies
@@ -117,6 +118,15 @@ def advise_service(book: RouteBook, pricing: Pricing, question: ServiceQuestion)
     going = rate
     if rate is not None and question.supplies == "customer":
         going = less_supplies(rate, work.supplies_cost)
+    if going is not None:
+        going = learn_going_rate(
+            going,
+            route=work.cost.route,
+            book=book,
+            offers=offers,
+            supplies_cost=work.supplies_cost,
+            pricing=pricing,
+        )
     terms = weigh_terms(
         offers,
         orders=question.orders,

@@ -175,6 +175,56 @@ def test_logged_tries_count_unless_told_otherwise(ask, bench, makeworth):
     assert stated == pytest.approx(22 / 0.95, rel=1e-6)
 
 
+def test_offers_taken_and_declined_move_the_price(ask, bench, makeworth):
+    """Ten declined at the going rate of about 62: ask less. Taken back, as before. Ten taken
+    well above it: ask more. None of them is an order to work on, or money earned."""
+    before = ask("polish", "--json").json
+
+    def log(verb, price):
+        words = ("order", verb, "Hob Lathe", "polish", "fixed", price, "--at", "2026-10-01T11:00Z")
+        run = makeworth("log", *words, "--json", cwd=bench)
+        assert run.code == 0, run.err
+        return run.json["entry"]
+
+    entries = [log("declined", "62") for _ in range(10)]
+    declined = ask("polish", "--json").json
+    assert declined["terms"][0]["price"] < 0.95 * before["terms"][0]["price"]
+    assert (declined["customers"]["offers"], declined["customers"]["taken"]) == (10, 0)
+    assert declined["customers"]["half_accept"] < 62
+    listed = makeworth("log", "order", "--list", "--json", cwd=bench).json
+    assert [each["declined"] for each in listed] == [True] * 10
+    ledger = makeworth("ledger", "--as-of", "2026-10-02", "--json", cwd=bench).json
+    assert ledger["earned"] == 0
+    for entry in entries:
+        assert makeworth("log", "order", "--undo", str(entry), cwd=bench).code == 0
+    assert ask("polish", "--json").json["terms"] == before["terms"]
+    for _ in range(10):
+        log("new", "70")
+    taken = ask("polish", "--json").json
+    assert taken["terms"][0]["price"] > 1.05 * before["terms"][0]["price"]
+
+
+def test_declined_offers_leave_the_book_whole(bench, makeworth, tmp_path):
+    words = ("order", "declined", "Hob Lathe", "polish", "per try", "7")
+    assert makeworth("log", *words, "--at", "2026-10-01T11:00Z", cwd=bench).code == 0
+    out = tmp_path / "copy"
+    assert makeworth("export", out, cwd=bench).code == 0
+    fresh = tmp_path / "fresh"
+    assert makeworth("start", fresh, "--timezone", "UTC", cwd=tmp_path).code == 0
+    assert makeworth("import", out, cwd=fresh).code == 0
+    listed = makeworth("log", "order", "--list", "--json", cwd=fresh).json
+    assert [(each["customer"], each["declined"]) for each in listed] == [("Hob Lathe", True)]
+
+
+def test_what_a_failure_costs_the_customer(ask):
+    """On success only the deposit; per try all the tries agreed on; fixed nothing."""
+    answer = ask("polish", "--deposit", "4", "--tries", "10", "--json").json
+    fixed, by_try, success = answer["terms"]
+    assert fixed["pays_if_failed"] == 0
+    assert by_try["pays_if_failed"] == pytest.approx(10 * by_try["price"])
+    assert success["pays_if_failed"] == 4
+
+
 def test_verdicts(ask, bench):
     assert ask("polish", "--price", "polish=12", "--json").json["verdict"] == "decline"
     wanted = ask("polish", "--price", "polish=12", "--need", "--json").json

@@ -4,9 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import exp
 
 from advisor.decide.service.service_advice import BUY, DECLINE, OFFER, OrdersPrice, pays
-from advisor.decide.service.service_terms import FIXED, KINDS, ServiceTerm
+from advisor.decide.service.service_terms import (
+    FIXED,
+    KINDS,
+    ON_SUCCESS,
+    PER_TRY,
+    ServiceTerm,
+)
 from advisor.decide.service.winning import GoingRate
 from advisor.figures import amount, percent
 from advisor.routes.total_law import CostDistribution
@@ -73,7 +80,7 @@ def service_reasons(story: ServiceStory) -> list[str]:
     """Why, the decision first."""
     said = [_verdict(story), *_bad_night(story), *_many_orders(story)]
     if story.verdict == OFFER:
-        said += [*_chance_to_win(story), *_losing(story)]
+        said += [*_chance_to_win(story), *_learned(story), *_losing(story), *_in_vain(story)]
         said += [f'Agree before you start: "{each}"' for each in agreements(story)]
     return said
 
@@ -135,6 +142,39 @@ def _chance_to_win(story: ServiceStory) -> list[str]:
         f"{amount(best.price)} {story.money} {best.kind} is accepted with a chance of "
         f"{percent(best.win_chance)} and is worth most on average; a lower price wins more "
         "orders, a higher one earns more from each."
+    ]
+
+
+def _learned(story: ServiceStory) -> list[str]:
+    known = None if story.going is None else story.going.customers
+    if story.going is None or known is None or not known.offers:
+        return []
+    middle, low, high = (
+        story.going.level * exp(each)
+        for each in (
+            known.mean_middle,
+            known.share_of_middles(0.025),
+            known.share_of_middles(0.975),
+        )
+    )
+    offers = "1 offer" if len(known.offers) == 1 else f"{len(known.offers)} offers"
+    return [
+        f"Of {offers} of yours {known.taken} were taken: half the customers accept "
+        f"{amount(middle)} {story.money} for a piece ({amount(low)} to {amount(high)} in 95 of "
+        "100 cases)."
+    ]
+
+
+def _in_vain(story: ServiceStory) -> list[str]:
+    """What a customer who pays per try has paid where the tries agreed on are not enough."""
+    by_try, success = story.offered(PER_TRY), story.term(ON_SUCCESS)
+    if by_try is None or by_try.price is None or success is None or story.tries is None:
+        return []
+    return [
+        f"Paid per try, a customer who stops after {story.tries} times {story.try_step!r} has "
+        f"paid up to {amount(story.tries * by_try.price)} {story.money} and in "
+        f"{percent(1.0 - success.chance_done)} of cases has nothing for it; on success they "
+        f"then pay {amount(story.deposit)}."
     ]
 
 
@@ -208,6 +248,19 @@ def _if_lost(story: ServiceStory) -> str:
     )
 
 
+def _assumed(going: GoingRate) -> str:
+    if going.customers is not None and going.customers.offers:
+        return (
+            "Before your own offers, half the customers were taken to accept the going rate, "
+            "give or take the spread of single asks."
+        )
+    return (
+        "Assumed, not seen: half the customers accept the going rate, give or take the spread "
+        "of single asks, and fewer a higher price; log what they take and decline: makeworth "
+        "log order new, makeworth log order declined."
+    )
+
+
 def service_cautions(
     story: ServiceStory, *, notes: Sequence[str], odds_unsure: bool, luck_left_out: Sequence[str]
 ) -> list[str]:
@@ -224,10 +277,7 @@ def service_cautions(
             f'quote one: makeworth quote "{story.makes}" PRICE.'
         )
     elif story.going is not None:
-        cautions.append(
-            "Assumed, not seen: half the customers accept the going rate, and fewer a higher "
-            "price, as single asks are spread about it."
-        )
+        cautions.append(_assumed(story.going))
     if story.caution == 0 and story.law.sd > 0:
         cautions.append("Nothing is paid for the bad night: set caution, or say --caution 0.3.")
     if story.orders > 1 and story.supplies == "mine":

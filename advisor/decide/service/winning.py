@@ -4,7 +4,8 @@ A customer takes the offer if it beats the others'. Others' prices lie about the
 going rate; on the log scale their law is taken to be logistic with the spread
 that single asks show about the level. So half the customers accept the going
 rate itself, and the chance falls with the price. That form is an assumption,
-the same as a customer who chooses by a logit rule in the log of the price.
+the same as a customer who chooses by a logit rule in the log of the price; where
+own offers are logged, which of them were taken tells more (customers.py).
 
 Source: Li & Huh (2011), Manufacturing & Service Operations Management 13:546-563, for
     the price of greatest profit under logit demand; Krishna, Auction Theory, 2nd ed.
@@ -19,6 +20,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from advisor.decide.service.customers import Customers
 
 Floats = NDArray[np.float64]
 WinChance = Callable[[Floats], Floats]
@@ -39,14 +42,18 @@ class GoingRate:
         level: The price that half the customers accept.
         sd: How unsure the level is, money.
         log_sd: Spread of single offers about it, and how unsure it is, log scale, > 0.
+        customers: What own offers tell of who accepts which price; None: the law above.
     """
 
     level: float
     sd: float
     log_sd: float
+    customers: Customers | None = None
 
     def win_chance(self, price: Floats) -> Floats:
         """Chance that a price wins the order."""
+        if self.customers is not None:
+            return self.customers.accept(np.log(np.maximum(price, 1e-300) / self.level))
         scale = max(self.log_sd, LEAST_LOG_SD) * math.sqrt(3.0) / math.pi
         above = np.log(np.maximum(price, 1e-300) / self.level) / scale
         chance: Floats = 1.0 / (1.0 + np.exp(np.clip(above, -700.0, 700.0)))
