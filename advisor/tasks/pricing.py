@@ -46,7 +46,7 @@ class Pricing:
     names: Mapping[str, str]
     settings: Settings
     tries: LoggedTries = field(default_factory=dict)
-    dealings: OwnDealings = OwnDealings()
+    dealings: OwnDealings = field(default_factory=OwnDealings)
 
     def at_stated_odds(self) -> Pricing:
         """The same as if nothing had been logged: odds as the route files state them."""

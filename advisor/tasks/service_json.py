@@ -104,17 +104,28 @@ def post_line(service: Service) -> str | None:
     story, money = service.story, service.pricing.market.money
     if service.verdict != OFFER:
         return None
-    whose = "my supplies" if story.supplies == "mine" else "bring your supplies"
+    terms = "my supplies" if story.supplies == "mine" else "bring your supplies"
     if story.offered(FIXED) is not None:
-        return f"Service: {story.makes}, {_prices(service)}; {whose}, paid when done"
-    by_try, success = story.offered(PER_TRY), story.offered(ON_SUCCESS)
-    if by_try is not None:
-        each = f"{amount(by_try.price, digits=3)} {money} for each {story.try_step!r}"
-        return f"Service: {story.makes}, {each}; {whose}"
-    if success is not None:
-        paid = f"{amount(success.price, digits=3)} {money} on success"
-        return f"Service: {story.makes}, {paid} within {story.tries} tries; {whose}"
-    return None
+        said = f"{_prices(service)}; {terms}, paid when done"
+    elif (by_try := story.offered(PER_TRY)) is not None:
+        said = f"{amount(by_try.price, digits=3)} {money} for each {story.try_step!r}; {terms}"
+    elif (success := story.offered(ON_SUCCESS)) is not None:
+        price = f"{amount(success.price, digits=3)} {money}"
+        said = f"{price} on success within {story.tries} tries; {terms}"
+        if story.deposit:
+            said += f", deposit of {amount(story.deposit)} kept if it fails"
+    else:
+        return None
+    return f"Service: {story.makes}, {said}{_if_lost(service)}"
+
+
+def _if_lost(service: Service) -> str:
+    story = service.story
+    if story.lost_at is None:
+        return ""
+    if not story.lost_pays:
+        return "; a lost piece is your risk"
+    return f"; a lost piece is paid for with {amount(story.lost_pays)} {story.money}"
 
 
 def _prices(service: Service) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from math import isfinite
@@ -29,6 +30,7 @@ from advisor.errors import BadInput, CannotAnswer, WrongUse
 from advisor.names import did_you_mean, name_key
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.total_law import CostDistribution
+from advisor.tasks.lost_piece import settle_losses
 from advisor.tasks.own_offers import learn_going_rate
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook
@@ -104,16 +106,19 @@ def advise_service(book: RouteBook, pricing: Pricing, question: ServiceQuestion)
         without a price, a cost without a mean.
     """
     _refuse_unsound(question)
+    name = book.named(question.route)
+    book = settle_losses(book, name, lost_at=question.lost_at, lost_pays=question.lost_pays)
     work = find_work(
         book,
-        book.named(question.route),
+        name,
         pricing=pricing,
         orders=question.orders,
         own=question.supplies == "mine",
     )
     offers, try_step, tries, notes = _find_offers(work, question, pricing)
     caution = pricing.settings.trade.caution if question.caution is None else question.caution
-    premium = find_premium(question.principle, caution, work.law(1))
+    law = work.law if question.lost_at is None else _law_of_orders(offers[0].order)
+    premium = find_premium(question.principle, caution, law(1))
     rate = find_going_rate(work.cost.makes, pricing)
     going = rate
     if rate is not None and question.supplies == "customer":
@@ -141,7 +146,7 @@ def advise_service(book: RouteBook, pricing: Pricing, question: ServiceQuestion)
         money=pricing.market.money,
         orders=question.orders,
         supplies=question.supplies,
-        law=work.law(1),
+        law=law(1),
         supplies_cost=work.supplies_cost,
         terms=terms,
         by_orders=by_orders,
@@ -160,7 +165,7 @@ def advise_service(book: RouteBook, pricing: Pricing, question: ServiceQuestion)
     return Service(
         question=question,
         cost=work.cost,
-        law=work.law(question.orders),
+        law=law(question.orders),
         terms=tuple(terms),
         by_orders=tuple(by_orders),
         verdict=verdict,
@@ -230,6 +235,11 @@ def _find_offers(
     except CannotAnswer as fault:
         return offers, try_step, None, [f"No terms on success: {fault}."]
     return offers, try_step, tries, []
+
+
+def _law_of_orders(order: AgreedOrder) -> Callable[[int], CostDistribution]:
+    """The law of what any number of orders costs, each of which ends where a piece is lost."""
+    return order.law(order.cost).n_fold
 
 
 def _known_stage(cost: RouteCost, typed: str) -> str:

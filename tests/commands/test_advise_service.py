@@ -211,7 +211,8 @@ def test_declined_offers_leave_the_book_whole(bench, makeworth, tmp_path):
     assert makeworth("export", out, cwd=bench).code == 0
     fresh = tmp_path / "fresh"
     assert makeworth("start", fresh, "--timezone", "UTC", cwd=tmp_path).code == 0
-    assert makeworth("import", out, cwd=fresh).code == 0
+    run = makeworth("import", out, cwd=fresh)
+    assert run.code == 0, run.err
     listed = makeworth("log", "order", "--list", "--json", cwd=fresh).json
     assert [(each["customer"], each["declined"]) for each in listed] == [("Hob Lathe", True)]
 
@@ -263,6 +264,19 @@ def test_lost_piece_is_paid_for_and_agreed_on(ask):
     assert any("I pay you 30 shell" in each for each in answer["agree"])
 
 
+def test_a_route_that_ends_where_the_piece_is_lost(ask):
+    """Lost 1 time for 5 made, one of 6 orders: 10/3 tries of 1.5 and a sixth of 30 for five
+    sixths of a piece, by hand (5 + 5) / (5 / 6) = 12. At the customer's risk: 5 / (5 / 6) = 6."""
+    answer = ask("fusing", "--lost", "broken lens=30", "--json").json
+    assert answer["lost"]["chance"] == pytest.approx(1 / 6)
+    assert answer["cost"]["mean"] == pytest.approx(10)
+    assert answer["terms"][0]["floor"] == pytest.approx(12 / 0.95, rel=1e-6)
+    assert "a lost piece is paid for with 30 shell" in answer["post"]
+    theirs = ask("fusing", "--lost", "broken lens=0", "--json").json
+    assert theirs["terms"][0]["floor"] == pytest.approx(6 / 0.95, rel=1e-6)
+    assert "your risk" in theirs["post"]
+
+
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
@@ -276,7 +290,8 @@ def test_lost_piece_is_paid_for_and_agreed_on(ask):
         (["polish", "--deposit", "4 moons"], 1, "no rate leads from 'moons'"),
         (["polish", "--lost", "scratched lantern"], 2, "--lost"),
         (["polish", "--lost", "scratched lanter=3"], 1, 'did you mean "scratched lantern"'),
-        (["fusing"], 1, "'broken lens', which no step leaves"),
+        (["fusing"], 1, '--lost "broken lens=120"'),
+        (["fusing", "--lost", "customer's lens=3"], 1, '--lost "broken lens=120"'),
     ],
 )
 def test_refusals(ask, words, code, said):
