@@ -20,6 +20,15 @@ def amount(value: float | None, *, digits: int = 4) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def counted(number: int, what: str, *, many: str | None = None) -> str:
+    """A count with its noun, in the plural where it is not one.
+
+    >>> counted(1, "quote"), counted(0, "quote"), counted(2, "batch", many="batches")
+    ('1 quote', '0 quotes', '2 batches')
+    """
+    return f"{number} {what if number == 1 else many or what + 's'}"
+
+
 def percent(share: float | None) -> str:
     """A share of one in per cent: two digits where small, never a false 0 or 100.
 

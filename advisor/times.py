@@ -107,6 +107,23 @@ def date_orders(text: str) -> frozenset[str] | None:
     return frozenset(_readings(found))
 
 
+def is_written_date(text: str) -> bool:
+    """Whether a text is a date, in whatever order; a bare number is none, whatever it may count.
+
+    >>> [is_written_date(each) for each in ("2026-09-01", "3/4/2026 18:30", "46266", "7/3")]
+    [True, True, False, False]
+    """
+    cleaned = text.strip()
+    if _DIGITS.fullmatch(cleaned):
+        return False
+    orders = date_orders(cleaned)
+    try:
+        read_time(cleaned, UTC, order=min(orders) if orders else None)
+    except UnreadableTime:
+        return False
+    return True
+
+
 def same_in_every_order(text: str) -> bool:
     """Whether a date of three numbers is one and the same day however it is read."""
     found = _PARTS.fullmatch(text.strip())
@@ -167,6 +184,15 @@ def us_to_rfc3339(at_us: int) -> str:
     part = at_us % 1_000_000
     unit = "seconds" if not part else "microseconds" if part % 1000 else "milliseconds"
     return moment.replace(tzinfo=None).isoformat(timespec=unit) + "Z"
+
+
+def us_to_local(at_us: int, zone: tzinfo) -> str:
+    """A moment as a person reads it, in a time zone, to the minute.
+
+    >>> us_to_local(482196050520000, UTC)
+    '1985-04-12 23:20'
+    """
+    return f"{(EPOCH + at_us * MICROSECOND).astimezone(zone):%Y-%m-%d %H:%M}"
 
 
 def now_us() -> int:
@@ -269,7 +295,10 @@ def _day(year: int, month: int, day: int) -> date | None:
 
 def _in_range(day: date, text: str) -> date:
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
-        raise UnreadableTime(f"the year of {_show(text)} is out of range")
+        raise UnreadableTime(
+            f"the year of {_show(text)} is out of range",
+            right=f"years are from {FIRST_YEAR} to {LAST_YEAR}",
+        )
     return day
 
 

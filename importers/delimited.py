@@ -184,7 +184,8 @@ def _find_in_records(
         try:
             match = find_header(_without_trailing_blanks(record.cells))
         except BadInput as fault:
-            raise BadInput(fault.what, right=fault.right, file=path, line=record.line) from None
+            fault.file, fault.line = str(path), record.line
+            raise
         if match is None:
             continue
         if not any(match.header):

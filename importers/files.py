@@ -19,6 +19,7 @@ from importers.layout import (
 )
 from importers.names import NameBook
 from importers.reading import Chunk, Reading, ReadOptions
+from importers.unsaid_dates import refuse_unsaid_dates
 
 if TYPE_CHECKING:
     import polars as pl
@@ -55,14 +56,17 @@ def open_reading(
         money=options.money if options.money_is_said else layout.money or options.money,
         decimal=options.decimal or layout.decimal,
         date_order=options.date_order or layout.date_order,
+        side=options.side or layout.side,
     )
     notes = table.notes
     if table.match.unused:
         notes.append(f"columns not used: {', '.join(table.match.unused)}")
     if "at" not in table.match.positions:
+        refuse_unsaid_dates(path, table, is_said=options.at_is_said)
         notes.append(
-            f"no column says when: all quotes count as seen {us_to_rfc3339(options.at_us)}; "
-            "if there is one, name it: --map at=NAME"
+            "no column says when: all quotes count as seen "
+            f"{us_to_rfc3339(options.at_us // 1_000_000 * 1_000_000)}"
+            + ("" if options.at_is_said else ", when the file was written; else say --at TIME")
         )
     return Reading(
         layout=layout.name,
@@ -140,9 +144,8 @@ def _chunks(path: Path, table: Table, options: ReadOptions, *, names: NameBook) 
             comments += block.comments
             yield reader.read(block)
     except BadInput as fault:
-        raise BadInput(
-            fault.what, right=fault.right, file=path, line=fault.line, column=fault.column
-        ) from None
+        fault.file = str(path)
+        raise
     if comments:
         table.notes.append(f"comment lines left out: {comments}")
     for typed, near in names.near.items():

@@ -23,7 +23,7 @@ class Layout:
         columns: Canonical column -> the header words it goes by, best first. A
             word "date + time" stands for two columns that are read as one.
         needs: The columns that a header must have for the layout to fit.
-        decimal, date_order, money: What was said when the layout was saved.
+        decimal, date_order, money, side: What was said when the layout was saved.
     """
 
     name: str
@@ -32,6 +32,7 @@ class Layout:
     decimal: DecimalMark | None = None
     date_order: str | None = None
     money: str | None = None
+    side: str | None = None
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,21 @@ class Match:
         """Named columns of the file that are not read."""
         used = {place for places in self.positions.values() for place in places}
         return [name for place, name in enumerate(self.header) if name and place not in used]
+
+
+class UnsaidColumn(BadInput):
+    """It must be said which column of the file is meant.
+
+    Attributes:
+        field, name: What would be said: the canonical column, and one of the file's.
+        otherwise: What could be said instead, to follow that; may be empty.
+    """
+
+    def __init__(self, what: str, *, field: str, name: str, otherwise: str = "") -> None:
+        self.field = field
+        self.name = name
+        self.otherwise = otherwise
+        super().__init__(what, right=f'if it is the one: --map {field}="{name}"{otherwise}')
 
 
 @cache
@@ -177,7 +193,8 @@ def _refuse_doubles(match: Match, keys: Sequence[str]) -> None:
     also_price = [name for name in match.unused if name_key(name) in price_words]
     if also_price:
         chosen = match.columns["price"]
-        raise BadInput(
+        raise UnsaidColumn(
             f"both {chosen!r} and {also_price[0]!r} could be the price of one unit",
-            right=f'say which is: --map price="{also_price[0]}"',
+            field="price",
+            name=also_price[0],
         )

@@ -26,12 +26,14 @@ class SetAside(NamedTuple):
         column: Canonical name of the column at fault; None where it is the whole row.
         reason: One of `reasons.REASONS`.
         text: The row as it stands in the file.
+        entry: Its number in the file's list, from 1, where the file is a list.
     """
 
     line: int
     column: str | None
     reason: str
     text: str
+    entry: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +58,15 @@ class ReadOptions:
 
     Attributes:
         money: The money of prices that name none.
-        at_us: When quotes were seen, where the file has no such column.
+        at_us: When quotes were seen, where the file does not say.
         zone: Where times without an offset are local.
         date_order: "dmy", "mdy" or "ymd"; None: the file must decide.
         decimal: "point" or "comma"; None: the file must decide.
         columns: Canonical column -> what it is called in the file (`--map`).
         money_is_said: The money was said for this very file: a saved layout's gives way.
         sheet: Which sheet of a spreadsheet.
+        at_is_said: The time was said for this very file: cells left empty have it too.
+        side: "ask", "bid" or "deal": what quotes are, where the file does not say.
     """
 
     money: str
@@ -73,6 +77,8 @@ class ReadOptions:
     columns: Mapping[str, str] = field(default_factory=dict)
     money_is_said: bool = False
     sheet: str | None = None
+    at_is_said: bool = False
+    side: str | None = None
 
 
 @dataclass

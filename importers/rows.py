@@ -56,13 +56,15 @@ class RowReader:
         if good.height < table.height:
             bad = table.with_row_index("place").filter(pl.col("fault").is_not_null())
             texts = _row_texts(block, bad["place"])
+            entries = [None] * bad.height
+            if block.entries is not None:
+                entries = block.entries.gather(bad["place"]).to_list()
+            places = bad.select("line", "fault_column", "fault").iter_rows()
             aside += [
-                SetAside(line, column, reason, text[:LONGEST_TEXT])
-                for (line, column, reason), text in zip(
-                    bad.select("line", "fault_column", "fault").iter_rows(), texts, strict=True
-                )
+                SetAside(line, column, reason, text[:LONGEST_TEXT], entry)
+                for (line, column, reason), text, entry in zip(places, texts, entries, strict=True)
             ]
-            aside.sort(key=lambda row: row.line)
+            aside.sort(key=lambda row: (row.line, row.entry or 0))
         return Chunk(good, aside, share_read=block.share_read)
 
     def _columns(self, typed: pl.DataFrame) -> list[pl.DataFrame]:
@@ -74,7 +76,7 @@ class RowReader:
             _named(typed["item"], self.names, "item"),
             prices.select("price", "price_value"),
             self._moneys(typed["money"], prices),
-            _sides(typed["side"]),
+            _sides(typed["side"], unsaid=self.options.side or "ask"),
             read_count_column(typed["qty"], count_decimal),
             _traders(typed["trader"]),
         ]
@@ -85,7 +87,14 @@ class RowReader:
             no_fault = pl.lit(None, dtype=pl.String)
             return typed.with_columns(at_us=at_us, at_fault=no_fault).select("at_us", "at_fault")
         order = self.spelling.order_for(typed)
-        return read_time_column(typed["at"], self.options.zone, order=order, notes=self.notes)
+        times = read_time_column(typed["at"], self.options.zone, order=order, notes=self.notes)
+        if not self.options.at_is_said:
+            return times
+        said = pl.when(pl.col("at_fault") == "empty")
+        return times.with_columns(
+            at_us=said.then(pl.lit(self.options.at_us, dtype=pl.Int64)).otherwise("at_us"),
+            at_fault=said.then(None).otherwise("at_fault"),
+        )
 
     def _moneys(self, column: pl.Series, prices: pl.DataFrame) -> pl.DataFrame:
         """The money that the price names, else the column's, else the file's.
@@ -196,10 +205,10 @@ def _traders(names: pl.Series) -> pl.DataFrame:
     return _replaced(names, checked, "trader")
 
 
-def _sides(words: pl.Series) -> pl.DataFrame:
+def _sides(words: pl.Series, *, unsaid: str) -> pl.DataFrame:
     read: dict[str | None, tuple[str | None, str | None]] = {}
     for word in words.unique().to_list():
-        side = "ask" if word is None else SIDES.get(name_key(word))
+        side = unsaid if word is None else SIDES.get(name_key(word))
         read[word] = (side, None if side else "not a side")
     return _replaced(words, read, "side")
 

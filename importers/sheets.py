@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import zipfile
 from fractions import Fraction
 from pathlib import Path
@@ -14,11 +15,16 @@ from advisor.money import decimal_evidence
 from advisor.names import did_you_mean
 from importers.cell_tables import CellTable, FindHeader, fields_of_numbers, number_text
 from importers.layout import Match
+from importers.reading import FIELDS
+from importers.workbook_parts import begins_in_1904, formulas_without_value
 
 HEADER_WITHIN_ROWS = 30
 # Spreadsheets keep and show 15 significant digits; what is beyond is binary dust.
 SHEET_DIGITS = 15
 LARGEST_UNPACKED_BYTES = 2 * 1024**3
+# Between 1 January 1904 and the day before 1 January 1900, which is day 1 of that system.
+DAYS_TO_1904 = 1462
+READ_COLUMNS = tuple(name for name in FIELDS if name not in ("source", "note"))
 
 
 def open_sheet(path: Path, find_header: FindHeader, *, sheet: str | None) -> CellTable:
@@ -65,6 +71,8 @@ def _only_one(tables: dict[str, CellTable], names: list[str], path: Path) -> Cel
 def _opened(path: Path) -> Any:
     import fastexcel
 
+    # It would say on stderr which columns it takes for text.
+    logging.getLogger("fastexcel").addHandler(logging.NullHandler())
     try:
         with zipfile.ZipFile(path) as archive:
             unpacked = sum(entry.file_size for entry in archive.infolist())
@@ -95,14 +103,42 @@ def _read_sheet(book: Any, name: str, find_header: FindHeader, *, path: Path) ->
         for place, row in enumerate(frame.head(HEADER_WITHIN_ROWS).iter_rows()):
             match = find_header(["" if cell is None else str(cell) for cell in row])
             if match is not None:
-                return _rows_below(book, name, match, place=place, texts=frame)
+                texts = _with_formulas(frame, match, path=path, sheet=name)
+                return _rows_below(book, name, match, place=place, texts=texts, path=path)
     except fastexcel.FastExcelError as fault:
         raise _damaged(path) from fault
     return None
 
 
+def _with_formulas(texts: pl.DataFrame, match: Match, *, path: Path, sheet: str) -> pl.DataFrame:
+    """The cells; where a needed one has a formula but no value, its formula: no silent gap."""
+    places = [place for name in READ_COLUMNS for place in match.positions.get(name, ())]
+    if not any(texts.to_series(place).null_count() for place in places):
+        return texts
+    formulas = formulas_without_value(path, sheet)
+    columns = []
+    for place in places:
+        cells = texts.to_series(place).to_list()
+        for row, cell in enumerate(cells):
+            if cell is None and (row, place) in formulas:
+                cells[row] = formulas[row, place]
+        columns.append(pl.Series(str(place), cells, dtype=pl.String))
+    return texts.with_columns(columns)
+
+
+def _days_from_1900(texts: pl.Series, floats: pl.Series) -> pl.Series:
+    """Bare day numbers of a workbook that counts from 1904, as the others count them."""
+    days = [
+        number_text(number + DAYS_TO_1904)
+        if number is not None and text is not None and _is_text_of(text, number)
+        else text
+        for text, number in zip(texts.to_list(), floats.to_list(), strict=True)
+    ]
+    return pl.Series(texts.name, days, dtype=pl.String)
+
+
 def _rows_below(
-    book: Any, name: str, match: Match, *, place: int, texts: pl.DataFrame
+    book: Any, name: str, match: Match, *, place: int, texts: pl.DataFrame, path: Path
 ) -> CellTable:
     has_header = any(match.header)
     start = place + 1 if has_header else 0
@@ -115,6 +151,11 @@ def _rows_below(
         for field in ("price", "qty")
         for place in match.positions.get(field, ())
     )
+    if begins_in_1904(path):
+        texts = texts.with_columns(
+            _days_from_1900(texts.to_series(at), floats.to_series(at))
+            for at in match.positions.get("at", ())
+        )
     says_something = pl.any_horizontal(pl.all().str.strip_chars().fill_null("") != "")
     filled = texts.select(says_something.alias("filled")).to_series()
     rows = texts.with_row_index("line", offset=start + 1).filter(filled)

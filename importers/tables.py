@@ -26,6 +26,7 @@ class RawBlock:
         comments: How many comment lines were left out.
         lines_taken: How many lines of the file the block spans.
         share_read: How much of the file has been read with it, 0 to 1.
+        entries: The number of each row in the file's list; None where it has lines.
     """
 
     cells: pl.DataFrame
@@ -36,6 +37,7 @@ class RawBlock:
     lines_taken: int = 0
     shown: pl.DataFrame | None = None
     share_read: float = 1.0
+    entries: pl.Series | None = None
 
     def below(self, first_line: int) -> RawBlock:
         """Only what stands in this line or further down."""
@@ -61,6 +63,7 @@ class RawBlock:
             lines=lines.filter(keep),
             texts=None if texts is None else texts.filter(keep),
             shown=None if self.shown is None else self.shown.filter(keep),
+            entries=None if self.entries is None else self.entries.filter(keep),
         )
 
 

@@ -73,7 +73,7 @@ def _read_each(
         try:
             moment = read_time(text, zone, order=order)
         except UnreadableTime:
-            faults[text] = "not a date"
+            faults[text] = "formula" if text.startswith("=") else "not a date"
             continue
         moments[text] = moment.at_us
         if moment.taken and len(notes) < MOST_NOTES:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Protocol
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from advisor.quotes import Quote
 
-SetAsideRow = tuple[int, str | None, str, str]
+SetAsideRow = Sequence[int | str | None]
 
 INSERT_QUOTE = """
     INSERT INTO quotes (item_id, at_us, price, price_value, money_id, side, qty,
@@ -32,7 +32,8 @@ class ReadChunk(Protocol):
     Attributes:
         rows: Columns at_us, item, price (canonical text), price_value, money,
             side, qty, trader, source, note; others are left out.
-        set_aside: (line, column or None, reason, raw text) of each unreadable row.
+        set_aside: (line, column or None, reason, raw text) of each unreadable row;
+            what may follow is not kept.
     """
 
     @property
@@ -76,6 +77,7 @@ def add_batch(
     content_hash: bytes | None,
     layout: str,
     check: bool = False,
+    then: Callable[[BatchResult], None] | None = None,
 ) -> BatchResult:
     """Take in one file, all or nothing.
 
@@ -86,11 +88,15 @@ def add_batch(
         chunks: The file's parts in order; read while the transaction is open.
         content_hash: Of the file's bytes; None for quotes typed by hand.
         check: Count truly, but keep nothing.
+        then: What is written down with the batch, in the same transaction; not
+            for a trial.
     """
     with store.writing(keep=not check) as connection:
         result = fill_batch(connection, chunks, file=file, content_hash=content_hash, layout=layout)
         if content_hash is not None:
             connection.execute(_TAKE_OVER, (result.batch, content_hash))
+        if then is not None and not check:
+            then(result)
     return replace(result, batch=None) if check else result
 
 
@@ -114,7 +120,7 @@ def fill_batch(
         read += chunk.rows.height
         added += _add_rows(connection, chunk.rows, batch=batch)
         connection.executemany(
-            _SET_ASIDE, ((batch, file, content_hash, *row) for row in chunk.set_aside)
+            _SET_ASIDE, ((batch, file, content_hash, *row[:4]) for row in chunk.set_aside)
         )
         aside += len(chunk.set_aside)
     known = read - added

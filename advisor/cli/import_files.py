@@ -9,17 +9,24 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from advisor.cli.options import JsonOption, WorkspaceOption, new_app, warn, write_json
+from advisor.cli.options import (
+    JsonOption,
+    WorkspaceOption,
+    new_app,
+    one_of,
+    read_decimal_option,
+    read_side_option,
+    warn,
+    write_json,
+)
 from advisor.errors import BadInput, MakeworthError, WrongUse
 
 if TYPE_CHECKING:
-    from advisor.money import DecimalMark
     from advisor.tasks.importing import ImportChoices, ImportReport, Progress
     from advisor.tasks.workspace import Workspace
 
 app = new_app()
 
-ROWS_SHOWN = 20
 BAR_FROM_BYTES = 100 * 1024 * 1024
 
 
@@ -50,6 +57,13 @@ def import_files(  # noqa: PLR0917
     sheet: Annotated[
         str | None, typer.Option(metavar="NAME", help="Which sheet of a spreadsheet.")
     ] = None,
+    at: Annotated[
+        str | None, typer.Option(metavar="TIME", help="When seen, where the file does not say.")
+    ] = None,
+    side: Annotated[
+        str | None,
+        typer.Option(metavar="ask|bid|deal", help="What they are, where the file does not say."),
+    ] = None,
     undo: Annotated[
         int | None, typer.Option(metavar="BATCH", help="Take a batch back whole.")
     ] = None,
@@ -77,6 +91,8 @@ def import_files(  # noqa: PLR0917
         decimal=read_decimal_option(decimal),
         date_order=one_of(date_order, ("dmy", "mdy", "ymd"), option="--date-order"),
         sheet=sheet,
+        at=at,
+        side=read_side_option(side),
     )
     place = open_workspace(workspace)
     if undo is not None:
@@ -112,24 +128,11 @@ def _columns(mapping: list[str]) -> dict[str, str]:
     return columns
 
 
-def read_decimal_option(text: str | None) -> DecimalMark | None:
-    """What --decimal says."""
-    told = one_of(text, ("comma", "point"), option="--decimal")
-    return "comma" if told == "comma" else "point" if told == "point" else None
-
-
-def one_of(text: str | None, words: tuple[str, ...], *, option: str) -> str | None:
-    """An option that takes one of a few words."""
-    if text is not None and text not in words:
-        raise WrongUse(f"{option} {text!r} is none of {', '.join(words)}")
-    return text
-
-
 def _import_all(
     place: Workspace, files: list[Path], *, choices: ImportChoices, check: bool, as_json: bool
 ) -> None:
     """Each file by itself: one that cannot be read does not keep the others out."""
-    from advisor.cli.screen import printable
+    from advisor.cli.import_views import show_report
 
     reports, failed = [], 0
     for file in files:
@@ -138,12 +141,12 @@ def _import_all(
         except BadInput as fault:
             if len(files) == 1:
                 raise
-            warn(printable(str(fault)))
+            warn(str(fault))
             failed += 1
             continue
         reports.append(report)
         if not as_json:
-            _show_report(report)
+            show_report(report)
     if as_json:
         write_json([report.to_json() for report in reports])
     if failed:
@@ -174,100 +177,50 @@ def _bar(name: str) -> Iterator[Progress]:
         yield lambda share: bar.update(task, completed=share)
 
 
-def _show_report(report: ImportReport) -> None:
-    from advisor.cli.screen import show, show_sentences
-
-    tried = " (tried only, nothing kept)" if report.batch is None else f", batch {report.batch}"
-    show(f"{report.file}{tried}")
-    show(
-        f"  {report.rows} rows: {report.added} added, {report.known} known, "
-        f"{report.set_aside_count} set aside"
-    )
-    show(f"  read as: {report.layout}; {report.found}")
-    show_sentences(report.notes, mark="  - ")
-    for row in report.set_aside[:ROWS_SHOWN]:
-        column = "" if row.column is None else f", {row.column}"
-        show(f"  line {row.line}{column}: {row.reason}: {row.text[:120]}")
-    more = report.set_aside_count - ROWS_SHOWN
-    if more > 0:
-        show(f"  and {more} more: makeworth import --set-aside")
-
-
 def _undo(place: Workspace, batch: int, *, as_json: bool) -> None:
     from advisor.book.batches import undo_batch
-    from advisor.cli.screen import show
+    from advisor.cli.import_views import show_undone
 
     with place.open_book() as store:
         undone = undo_batch(store, batch)
     if as_json:
         write_json({"batch": undone.batch, "removed": undone.removed, "kept": undone.kept})
-        return
-    show(f"batch {undone.batch} is taken back: {undone.removed} quotes removed")
-    if undone.kept:
-        show(f"  {undone.kept} stay, as a later batch had them too")
+    else:
+        show_undone(undone)
 
 
 def _show_set_aside(place: Workspace, *, as_json: bool) -> None:
     from advisor.book.history import list_set_aside
-    from advisor.cli.screen import show
-    from importers.reasons import REASONS
+    from advisor.cli.import_views import show_set_aside
 
     with place.open_book() as store:
         rows = list_set_aside(store)
     if as_json:
         keys = ("batch", "file", "line", "column", "reason", "text")
         write_json([{key: getattr(row, key) for key in keys} for row in rows])
-        return
-    if not rows:
-        show("nothing is set aside")
-        return
-    last = None
-    for row in rows:
-        if (row.batch, row.file) != last:
-            show(f"{row.file}, batch {row.batch}")
-            last = row.batch, row.file
-        column = "" if row.column is None else f", {row.column}"
-        show(f"  line {row.line}{column}: {row.reason}: {row.text[:120]}")
-    show()
-    for reason in sorted({row.reason for row in rows}):
-        show(f'"{reason}": {REASONS.get(reason, "")}')
-    show("Correct the file or the settings and import it again: nothing counts twice.")
+    else:
+        show_set_aside(rows)
 
 
 def _show_batches(place: Workspace, *, as_json: bool) -> None:
     from dataclasses import asdict
 
     from advisor.book.history import list_batches
-    from advisor.cli.screen import show, show_table
+    from advisor.cli.import_views import show_batches
     from advisor.times import us_to_rfc3339
 
     with place.open_book() as store:
         batches = list_batches(store)
-    if as_json:
-        write_json(
-            [
-                {
-                    **{k: v for k, v in asdict(each).items() if k not in ("at_us", "undone_us")},
-                    "at": us_to_rfc3339(each.at_us),
-                    "undone": each.undone_us is not None,
-                }
-                for each in batches
-            ]
-        )
+    if not as_json:
+        show_batches(batches, zone=place.settings.timezone)
         return
-    if not batches:
-        show("nothing has been taken in yet")
-        return
-    rows = [
+    write_json(
         [
-            str(each.batch),
-            us_to_rfc3339(each.at_us // 1_000_000 * 1_000_000),
-            each.file or "(by hand)",
-            str(each.added),
-            str(each.known),
-            str(each.set_aside),
-            "taken back" if each.undone_us is not None else "",
+            {
+                **{k: v for k, v in asdict(each).items() if k not in ("at_us", "undone_us")},
+                "at": us_to_rfc3339(each.at_us),
+                "undone": each.undone_us is not None,
+            }
+            for each in batches
         ]
-        for each in batches
-    ]
-    show_table(["batch", "when", "file", "added", "known", "aside", ""], rows, right="rllrrrl")
+    )

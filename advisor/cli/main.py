@@ -117,14 +117,11 @@ def _dispatch(name: str, rest: list[str]) -> int:
 
 
 def _tell(sentence: str, code: int) -> int:
+    from advisor.cli.screen import say_beside
+
     sys.stdout.flush()
-    sys.stderr.write(f"makeworth: {_printable(sentence)}\n")
+    say_beside(sentence, mark="makeworth: ")
     return code
-
-
-def _printable(text: str) -> str:
-    """The text without control characters: what a file says must not steer a terminal."""
-    return "".join(each if each.isprintable() else repr(each)[1:-1] for each in text)
 
 
 def _wants_trace() -> bool:

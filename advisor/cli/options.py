@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import json
 import sys
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+
+from advisor.errors import WrongUse
+
+if TYPE_CHECKING:
+    from advisor.money import DecimalMark
 
 WorkspaceOption = Annotated[
     str | None,
@@ -61,4 +66,32 @@ def write_json(answer: Any) -> None:
 
 def warn(sentence: str) -> None:
     """Say something beside the answer, on stderr."""
-    sys.stderr.write(f"note: {sentence}\n")
+    from advisor.cli.screen import say_beside
+
+    say_beside(sentence, mark="note: ")
+
+
+def one_of(text: str | None, words: tuple[str, ...], *, option: str) -> str | None:
+    """An option that takes one of a few words."""
+    if text is not None and text not in words:
+        raise WrongUse(f"{option} {text!r} is none of {', '.join(words)}")
+    return text
+
+
+def read_decimal_option(text: str | None) -> DecimalMark | None:
+    """What --decimal says."""
+    told = one_of(text, ("comma", "point"), option="--decimal")
+    return "comma" if told == "comma" else "point" if told == "point" else None
+
+
+def read_side_option(text: str | None) -> str | None:
+    """What --side says: ask, bid or deal, in any of the words that files are read by."""
+    from importers.side_words import SIDE_WORDS, SIDES
+
+    if text is None:
+        return None
+    side = SIDES.get(" ".join(text.lower().split()))
+    if side is None:
+        words = "; ".join(f"{each}: {', '.join(SIDE_WORDS[each][1:])}" for each in SIDE_WORDS)
+        raise WrongUse(f"--side {text!r} is none of ask, bid, deal", right=f"or {words}")
+    return side

@@ -3,19 +3,27 @@
 from __future__ import annotations
 
 import sys
+from datetime import tzinfo
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from advisor.cli.options import JsonOption, WorkspaceOption, new_app, warn, write_json
+from advisor.cli.options import (
+    JsonOption,
+    WorkspaceOption,
+    new_app,
+    one_of,
+    read_decimal_option,
+    read_side_option,
+    warn,
+    write_json,
+)
 from advisor.errors import BadInput, WrongUse
 
 if TYPE_CHECKING:
     from advisor.tasks.quoting import QuoteReport
 
 app = new_app()
-
-SIDES = ("ask", "bid", "deal")
 
 
 @app.command()
@@ -59,13 +67,12 @@ def quote(  # noqa: PLR0917
 
     A price may be 12.5, "1 250,50", 7/3, "2 crown" or "2.5 crown / 12".
     """
-    from advisor.cli.import_files import one_of, read_decimal_option
     from advisor.tasks.quoting import QuoteChoices, take_pasted, take_quotes
     from advisor.tasks.workspace import open_workspace
 
     choices = QuoteChoices(
         qty=_count(qty),
-        side=one_of(side, SIDES, option="--side"),
+        side=read_side_option(side),
         money=money,
         trader=trader,
         at=at,
@@ -84,7 +91,7 @@ def quote(  # noqa: PLR0917
         report = take_pasted(place, _pasted(), choices)
     else:
         report = take_quotes(place, lines or [], choices)
-    _tell(report, as_json=as_json)
+    _tell(report, zone=place.settings.timezone, as_json=as_json)
 
 
 def _count(qty: int | None) -> int | None:
@@ -102,11 +109,11 @@ def _pasted() -> str:
         raise BadInput("what was pasted is no UTF-8 text") from None
 
 
-def _tell(report: QuoteReport, *, as_json: bool) -> None:
+def _tell(report: QuoteReport, *, zone: tzinfo, as_json: bool) -> None:
     if as_json:
         write_json(report.to_json())
     elif report.batch is not None:
-        _show(report)
+        _show(report, zone)
     for note in report.notes:
         warn(note)
     if report.unread:
@@ -116,10 +123,10 @@ def _tell(report: QuoteReport, *, as_json: bool) -> None:
         raise BadInput(f"{count} {'line was' if count == 1 else 'lines were'} not taken down")
 
 
-def _show(report: QuoteReport) -> None:
-    from advisor.cli.screen import show, show_table
+def _show(report: QuoteReport, zone: tzinfo) -> None:
+    from advisor.cli.screen import show_table, show_wrapped
     from advisor.quotes import price_text
-    from advisor.times import us_to_rfc3339
+    from advisor.times import us_to_local
 
     rows = [
         [
@@ -129,10 +136,12 @@ def _show(report: QuoteReport) -> None:
             each.money,
             "" if each.qty is None else f"x{each.qty}",
             each.trader or "",
-            us_to_rfc3339(each.at_us // 1_000_000 * 1_000_000),
+            us_to_local(each.at_us, zone),
         ]
         for each in report.quotes
     ]
     show_table(["side", "item", "price", "money", "units", "trader", "seen"], rows, right="llrlrll")
     known = f", {report.known} known already" if report.known else ""
-    show(f"{report.added} taken down{known}; take back: makeworth import --undo {report.batch}")
+    show_wrapped(
+        f"{report.added} taken down{known}; take back: makeworth import --undo {report.batch}"
+    )

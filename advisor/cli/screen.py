@@ -10,10 +10,13 @@ import os
 import sys
 import textwrap
 from collections.abc import Sequence
+from typing import Literal
 
 WIDTH = 80
+NARROWEST = 40
 BAR = "█"
 UNBROKEN = "\u00a0"
+GAP = "  "
 EIGHTHS = "▁▂▃▄▅▆▇█"
 
 
@@ -21,12 +24,27 @@ def width() -> int:
     """Columns to use: the terminal's, at most 80 and at least 40."""
     import shutil
 
-    return max(40, min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns))
+    return max(NARROWEST, min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns))
 
 
 def show(text: str = "") -> None:
     """Print one line of an answer."""
     sys.stdout.write(f"{printable(text)}\n")
+
+
+def say_beside(sentence: str, *, mark: str) -> None:
+    """Write one sentence to stderr: wrapped at a terminal, one line for a program."""
+    text = mark + printable(sentence)
+    if sys.stderr.isatty():
+        room = int(os.environ.get("COLUMNS") or os.get_terminal_size(sys.stderr.fileno()).columns)
+        text = textwrap.fill(
+            text,
+            max(room, NARROWEST),
+            subsequent_indent="  ",
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+    sys.stderr.write(text + "\n")
 
 
 def show_sentences(sentences: Sequence[str], *, mark: str = "- ") -> None:
@@ -49,6 +67,9 @@ def show_table(
 ) -> None:
     """Print a table that fits the width; long cells are wrapped, none are cut.
 
+    Where not even the longest words fit beside each other, each row becomes a
+    paragraph that names its cells.
+
     Args:
         headings: One a column.
         rows: Cells as text.
@@ -58,11 +79,18 @@ def show_table(
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="")
-    aligned = right or "l" * len(headings)
-    for heading, letter in zip(headings, aligned, strict=True):
-        table.add_column(heading, justify="right" if letter == "r" else "left", overflow="fold")
-    for row in rows:
+    columns = list(zip(headings, right or "l" * len(headings), *rows, strict=True))
+    if rows and sum(map(_room, columns)) + len(GAP) * (len(columns) - 1) > width():
+        columns = [column for column in columns if any(column[2:])]
+    rooms = _rooms(columns)
+    if rooms is None:
+        _show_paragraphs([column[0] for column in columns], list(zip(*columns, strict=True))[2:])
+        return
+    table = Table(box=None, pad_edge=False, padding=(0, len(GAP), 0, 0), header_style="")
+    for (heading, letter, *_), room in zip(columns, rooms, strict=True):
+        justify: Literal["left", "right"] = "right" if letter == "r" else "left"
+        table.add_column(heading, justify=justify, overflow="fold", width=room)
+    for row in list(zip(*columns, strict=True))[2:]:
         table.add_row(*(Text(printable(cell)) for cell in row))
     console = Console(
         width=width(), color_system=None, highlight=False, markup=False, file=sys.stdout
@@ -70,6 +98,36 @@ def show_table(
     with console.capture() as captured:
         console.print(table)
     sys.stdout.write("\n".join(line.rstrip() for line in captured.get().splitlines()) + "\n")
+
+
+def _rooms(columns: Sequence[Sequence[str]]) -> list[int] | None:
+    """How wide each column may be, the widest giving way first; None where words do not fit."""
+    least = [_room(column, by_word=True) for column in columns]
+    rooms = [_room(column) for column in columns]
+    over = sum(rooms) + len(GAP) * (len(rooms) - 1) - width()
+    for _ in range(max(0, over)):
+        giving = [place for place, room in enumerate(rooms) if room > least[place]]
+        if not giving:
+            return None
+        rooms[max(giving, key=rooms.__getitem__)] -= 1
+    return rooms
+
+
+def _room(column: Sequence[str], *, by_word: bool = False) -> int:
+    """The columns on the screen that the longest cell takes, or the longest word of any."""
+    from rich.cells import cell_len
+
+    cells = [printable(cell) for cell in (column[0], *column[2:])]
+    return max(
+        cell_len(part) for cell in cells for part in (cell.split(" ") if by_word else [cell])
+    )
+
+
+def _show_paragraphs(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    for row in rows:
+        cells = zip(headings, row, strict=True)
+        said = [f"{heading} {printable(cell)}".strip() for heading, cell in cells if cell]
+        show_wrapped("; ".join(said), first="- ", then=GAP)
 
 
 def printable(text: str) -> str:

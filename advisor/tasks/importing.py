@@ -6,14 +6,17 @@ import hashlib
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from advisor.errors import BadInput
+from advisor.figures import counted
 from advisor.names import did_you_mean, name_key
-from advisor.times import now_us
+from advisor.times import now_us, read_time, us_to_local
 
 if TYPE_CHECKING:
+    from advisor.book.batches import BatchResult
     from advisor.book.store import Store
     from advisor.money import DecimalMark
     from advisor.tasks.workspace import Workspace
@@ -32,6 +35,7 @@ class ImportChoices:
     Attributes:
         columns: Canonical column -> what it is called in the file (`--map`).
         layout: Name of the layout to use, or to save `columns` under.
+        at, side: When quotes were seen and what they are, where the file does not say.
     """
 
     columns: Mapping[str, str] = field(default_factory=dict)
@@ -40,6 +44,8 @@ class ImportChoices:
     decimal: DecimalMark | None = None
     date_order: str | None = None
     sheet: str | None = None
+    at: str | None = None
+    side: str | None = None
 
 
 @dataclass(frozen=True)
@@ -121,20 +127,17 @@ def import_into(
     choices = choices or ImportChoices()
     content_hash = hash_of_content(path)
     reading = _open(store, workspace, path, choices=choices, content_hash=content_hash)
-    kept: list[SetAside] = []
+    watch = _Watch(workspace.settings.timezone, on_progress)
     result = add_batch(
         store,
-        _watched(reading.chunks, kept, on_progress),
+        watch.passing(reading.chunks),
         file=path_text(path),
         content_hash=content_hash,
         layout=reading.layout,
         check=check,
+        then=lambda batch: _note_beside(store, batch, path, choices=choices, reading=reading),
     )
-    if not check:
-        if result.batch is not None and result.known:
-            _take_over_corrected(store, path, batch=result.batch, known=result.known)
-        if choices.layout and choices.columns:
-            _save_layout(store, choices.layout, choices, reading=reading)
+    reading.notes.extend(watch.notes())
     if result.rows == 0:
         reading.notes.append("no rows below the header")
     return ImportReport(
@@ -144,7 +147,7 @@ def import_into(
         added=result.added,
         known=result.known,
         layout=reading.layout,
-        set_aside=kept,
+        set_aside=watch.set_aside,
         set_aside_count=result.set_aside,
         found=reading.found,
         columns=reading.columns,
@@ -203,16 +206,22 @@ def _open(
     settings = workspace.settings
     known = known_names(store, settings)
     order = choices.date_order or settings.date_order
+    said_order = None if order == "ask" else order
+    at_us = None
+    if choices.at is not None:
+        at_us = read_time(choices.at, settings.timezone, order=said_order).at_us
     saved = _saved_layouts(store)
     options = ReadOptions(
         money=_spelled(choices.money, known) if choices.money else settings.money,
         money_is_said=choices.money is not None,
-        at_us=_seen_at(store, path, content_hash),
+        at_us=_seen_at(store, path, content_hash) if at_us is None else at_us,
+        at_is_said=at_us is not None,
         zone=settings.timezone,
-        date_order=None if order == "ask" else order,
+        date_order=said_order,
         decimal=choices.decimal,
         columns=choices.columns,
         sheet=choices.sheet,
+        side=choices.side,
     )
     only = None
     if choices.layout and not choices.columns:
@@ -220,15 +229,52 @@ def _open(
     return open_reading(path, options, known=known, layouts=saved, only=only)
 
 
-def _watched(
-    chunks: Iterator[Chunk], kept: list[SetAside], on_progress: Progress | None
-) -> Iterator[Chunk]:
-    """The chunks, as they pass: what was set aside is noted, and progress told."""
-    for chunk in chunks:
-        kept.extend(chunk.set_aside[: MOST_ROWS_TOLD - len(kept)])
-        yield chunk
-        if on_progress is not None:
-            on_progress(chunk.share_read)
+@dataclass
+class _Watch:
+    """Looks at a file's parts as they go by.
+
+    Attributes:
+        set_aside: The first rows set aside.
+        future: How many quotes are dated later than now; `latest_us` the last of them.
+    """
+
+    zone: tzinfo
+    on_progress: Progress | None
+    set_aside: list[SetAside] = field(default_factory=list)
+    future: int = 0
+    latest_us: int = 0
+
+    def passing(self, chunks: Iterator[Chunk]) -> Iterator[Chunk]:
+        """The chunks; what they hold is noted, and progress told."""
+        now = now_us()
+        for chunk in chunks:
+            self.set_aside.extend(chunk.set_aside[: MOST_ROWS_TOLD - len(self.set_aside)])
+            later = chunk.rows["at_us"].filter(chunk.rows["at_us"] > now)
+            self.future += later.len()
+            self.latest_us = max([self.latest_us, *later.top_k(1).to_list()])
+            yield chunk
+            if self.on_progress is not None:
+                self.on_progress(chunk.share_read)
+
+    def notes(self) -> list[str]:
+        """What the user should know of the quotes that went by."""
+        if not self.future:
+            return []
+        latest = us_to_local(self.latest_us, self.zone)
+        return [
+            f"{counted(self.future, 'quote')} dated later than now, up to {latest}: "
+            "no answer knows of them before their time"
+        ]
+
+
+def _note_beside(
+    store: Store, result: BatchResult, path: Path, *, choices: ImportChoices, reading: Reading
+) -> None:
+    """What a batch changes beside its own rows; inside its transaction."""
+    if result.batch is not None and result.known:
+        _take_over_corrected(store, path, batch=result.batch, known=result.known)
+    if choices.layout and choices.columns:
+        _save_layout(store, choices.layout, choices, reading=reading)
 
 
 def _seen_at(store: Store, path: Path, content_hash: bytes) -> int:
@@ -290,6 +336,7 @@ def _save_layout(store: Store, name: str, choices: ImportChoices, *, reading: Re
         "decimal": choices.decimal,
         "date_order": choices.date_order,
         "money": choices.money,
+        "side": choices.side,
     }
     columns = {"columns": dict(reading.columns), "said": said}
     save_layout(store, name, header=reading.header, columns=columns)

@@ -47,6 +47,7 @@ def read_table(text: str, options: ReadOptions, *, known: Mapping[str, str]) -> 
     Raises: BadInput: its numbers or dates stay open, two columns could be the price.
     """
     from importers.files import open_reading
+    from importers.layout import UnsaidColumn
 
     quotes: list[Quote] = []
     aside: list[SetAside] = []
@@ -58,6 +59,11 @@ def read_table(text: str, options: ReadOptions, *, known: Mapping[str, str]) -> 
             for chunk in reading.chunks:
                 quotes += [_quote(row) for row in chunk.rows.iter_rows(named=True)]
                 aside += chunk.set_aside
+        except UnsaidColumn as fault:
+            right = "leave one of them out"
+            if fault.field == "at":
+                right = f'if they were, call it "at"{fault.otherwise}'
+            raise BadInput(fault.what, right=right, line=fault.line) from None
         except BadInput as fault:
             raise BadInput(
                 fault.what, right=fault.right, line=fault.line, column=fault.column

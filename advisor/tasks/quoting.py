@@ -13,7 +13,7 @@ from advisor.quotes import Quote, price_text
 from advisor.tasks.chat_lines import has_clock
 from advisor.tasks.pasted_table import is_table, read_table
 from advisor.tasks.quote_lines import LineReader, TypedQuote, decide_line_decimal
-from advisor.times import now_us, read_time, us_to_rfc3339
+from advisor.times import now_us, read_time, us_to_local, us_to_rfc3339
 
 if TYPE_CHECKING:
     from advisor.book.store import Store
@@ -95,7 +95,7 @@ def take_quotes(
     with workspace.open_book() as store:
         names = _Names(workspace, store, choices)
         typed = _read_arguments(arguments, names.known, choices)
-        at_us = _moment(workspace, choices)
+        at_us = _moment(workspace, choices, names.notes)
         quotes = [names.quote(each, at_us=at_us) for each in typed]
         return _keep(store, quotes, unread=[], notes=names.notes)
 
@@ -116,7 +116,7 @@ def take_pasted(workspace: Workspace, text: str, choices: QuoteChoices) -> Quote
     with workspace.open_book() as store:
         names = _Names(workspace, store, choices)
         reader = LineReader(names.known, decimal)
-        at_us = _moment(workspace, choices)
+        at_us = _moment(workspace, choices, names.notes)
         quotes: list[Quote] = []
         unread = []
         for number, line in lines:
@@ -138,10 +138,12 @@ def _take_table(workspace: Workspace, text: str, choices: QuoteChoices) -> Quote
         order = choices.date_order or workspace.settings.date_order
         options = ReadOptions(
             money=choices.money or workspace.settings.money,
-            at_us=_moment(workspace, choices),
+            at_us=_moment(workspace, choices, names.notes),
             zone=workspace.settings.timezone,
             date_order=None if order == "ask" else order,
             decimal=choices.decimal,
+            at_is_said=choices.at is not None,
+            side=choices.side,
         )
         table = read_table(text, options, known={} if choices.allow_new else names.known)
         quotes = [
@@ -149,7 +151,6 @@ def _take_table(workspace: Workspace, text: str, choices: QuoteChoices) -> Quote
                 quote,
                 item=names.known.get(name_key(quote.item), quote.item),
                 money=names.known.get(name_key(quote.money), quote.money),
-                side=quote.side if table.has_sides else choices.side or quote.side,
                 qty=quote.qty or choices.qty,
                 trader=quote.trader or _checked(choices.trader, "--trader"),
                 source=quote.source or _checked(choices.source, "--source"),
@@ -161,7 +162,7 @@ def _take_table(workspace: Workspace, text: str, choices: QuoteChoices) -> Quote
             UnreadLine(row.line, row.text, f"{row.column or 'the row'}: {row.reason}")
             for row in table.set_aside
         ]
-        return _keep(store, quotes, unread=unread, notes=table.notes)
+        return _keep(store, quotes, unread=unread, notes=[*names.notes, *table.notes])
 
 
 class _Names:
@@ -276,13 +277,22 @@ def _item_and_prices(
     return [TypedQuote(item, price.price, money=price.money)]
 
 
-def _moment(workspace: Workspace, choices: QuoteChoices) -> int:
+def _moment(workspace: Workspace, choices: QuoteChoices, notes: list[str]) -> int:
+    """When the prices were seen; what is odd about that goes to the notes."""
+    now = now_us()
     if choices.at is None:
-        return now_us()
+        return now
+    zone = workspace.settings.timezone
     order = choices.date_order or workspace.settings.date_order
-    return read_time(
-        choices.at, workspace.settings.timezone, order=None if order == "ask" else order
-    ).at_us
+    typed = read_time(choices.at, zone, order=None if order == "ask" else order)
+    if typed.taken:
+        notes.append(typed.taken)
+    if typed.at_us > now:
+        notes.append(
+            f"{us_to_local(typed.at_us, zone)} is later than now: "
+            "no answer knows of it before that time"
+        )
+    return typed.at_us
 
 
 def _checked(text: str | None, option: str) -> str | None:

@@ -233,10 +233,35 @@ def test_clock_changes_are_told(read):
 
 
 def test_a_file_without_times_says_which_time_it_gets(read):
-    result = read("item,price,When was it\na,2.5,2026-10-25\n", at_us=1_000_000)
+    result = read("item,price,Shelf\na,2.5,20261025\n", at_us=1_000_000)
     assert result.column("at_us") == [1_000_000]
     assert [note for note in result.notes if "no column says when" in note]
-    assert "columns not used: When was it" in result.notes
+    assert "columns not used: Shelf" in result.notes
+
+
+@pytest.mark.parametrize(
+    "date", ["2026-10-25", "2026-10-25 18:30", "25.10.2026", "03/04/2026", "25 October 2026"]
+)
+def test_dates_in_a_column_of_an_unknown_name_are_not_passed_over(read, date):
+    text = f"Datum;Item;Unit cost;Anzahl\n{date};a;2,5;3\n;b;2,5;3\n"
+    with pytest.raises(BadInput, match=r"column 'Datum' holds dates.*--map at=\"Datum\".*--at TIME"):
+        read(text)
+    assert read(text, at_us=7, at_is_said=True).column("at_us") == [7, 7]
+    said = {"columns": {"at": "Datum"}, "date_order": "dmy", "at_us": 7, "at_is_said": True}
+    first, second = read(text, **said).column("at_us")
+    assert first > 7 and second == 7
+
+
+@pytest.mark.parametrize("cells", [("46266", "46267"), ("7/3", "2.5"), ("18:30", "x"), ("", "")])
+def test_what_is_no_date_is_no_reason_to_refuse(read, cells):
+    one, other = cells
+    assert len(read(f"item,price,Shelf\na,2.5,{one}\nb,2.5,{other}\n").rows) == 2
+
+
+def test_the_side_of_rows_that_say_none(read):
+    text = "item,price,side\na,2.5,\nb,2.5,sold\n"
+    assert read(text, side="bid").column("side") == ["bid", "deal"]
+    assert read(text).column("side") == ["ask", "deal"]
 
 
 def test_every_reason_is_a_short_word_or_two():
