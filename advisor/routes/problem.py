@@ -7,12 +7,14 @@ no longer than a double the proof is wider, never wrong.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import csr_array
 
 from advisor.routes.actions import ActionTable, keep_stages
 from advisor.routes.equations import ChainEquations
+from advisor.routes.looking_ahead import LeavingActions, leave_stages
 from advisor.routes.stages import StageModel
 
 REFINEMENTS = 3
@@ -47,6 +49,11 @@ class CostProblem:
             self._factored[key] = ChainEquations(csr_array(self.table.moves[policy]))
         return self._factored[key]
 
+    @cached_property
+    def leaving(self) -> LeavingActions:
+        """The actions with staying put summed out, for looking ahead."""
+        return leave_stages(self.table, self.costs.astype(float))
+
     def evaluate(self, policy: np.ndarray, equations: ChainEquations) -> np.ndarray:
         """Mean cost to go from each stage, in the longest float, refined until it settles."""
         value = np.zeros(len(policy), dtype=np.longdouble)
@@ -66,19 +73,14 @@ class CostProblem:
         size = np.abs(value).astype(float)
         return np.asarray(self.sizes + self.table.moves @ size + size[self.table.stage])
 
-    def sweep(self, value: np.ndarray, times: int) -> np.ndarray:
-        """The least cost to go that looking some steps further ahead shows, shape (n,)."""
-        costs, first = self.costs.astype(float), self.table.first[:-1]
-        for _ in range(times):
-            value = np.minimum.reduceat(costs + self.table.moves @ value, first)
-        return value
-
     def first_least(self, amounts: np.ndarray) -> np.ndarray:
         """The first action of each stage with the least amount, shape (n,)."""
         least = np.minimum.reduceat(amounts, self.table.first[:-1])
         at_least = np.flatnonzero(amounts <= least[self.table.stage])
-        _, position = np.unique(self.table.stage[at_least], return_index=True)
-        return at_least[position]
+        stages = self.table.stage[at_least]
+        fresh = np.ones(len(stages), dtype=bool)
+        np.not_equal(stages[1:], stages[:-1], out=fresh[1:])
+        return at_least[fresh]
 
     def find_endless_stages(self, policy: np.ndarray) -> np.ndarray:
         """For each stage the number of the loop it is in that a way never leaves, or -1."""

@@ -7,7 +7,9 @@ Least mean cost until the evening ends, where costs may have either sign:
 Policy iteration from a way that surely ends. A step is exchanged only for one
 that is strictly cheaper; then a loop that no longer ends must earn on every
 round, so it is either found and refused by name or cannot come up, and ties
-never lead into a loop. What rounding leaves open is settled by `bound_least_cost`.
+never lead into a loop. Large routes look further ahead before a way is worked out
+anew (`looking_ahead`); if a way so found is not cheaper, only by steps that cannot
+err. What rounding leaves open is settled by `bound_least_cost`.
 
 Source: Bertsekas & Tsitsiklis, An analysis of stochastic shortest path problems,
 Mathematics of Operations Research 16 (1991) 580-595, propositions 2 and 3.
@@ -15,7 +17,8 @@ Mathematics of Operations Research 16 (1991) 580-595, propositions 2 and 3.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -26,19 +29,19 @@ from advisor.routes.certificate import bound_least_cost
 from advisor.routes.equations import ChainEquations
 from advisor.routes.graph import (
     find_reachable_stages,
-    find_way_out,
     refuse_dead_ends,
     refuse_earning_loop,
     refuse_free_loops,
 )
+from advisor.routes.looking_ahead import LeavingActions
 from advisor.routes.problem import CostProblem, pose_problem
 from advisor.routes.stages import StageModel
+from advisor.routes.starting_way import choose_ending_way
 from advisor.routes.ties import settle_ties
 
 ROUNDS_AT_MOST = 2000
 NOISE = 1e-14
-SWEEP_FROM = 2000
-SWEEPS = 5
+LOOK_AHEAD_FROM = 300
 LEAK = 1e-8
 STEPS_TOO_MANY = 1e8
 GAP = 1e-9
@@ -105,7 +108,7 @@ def best_choices(model: StageModel, outcome_costs: np.ndarray) -> BestChoices:
 
 def _solve(model: StageModel, problem: CostProblem, reached: np.ndarray) -> BestChoices:
     start = int(np.searchsorted(problem.stages, model.start))
-    policy = _choose_ending_way(problem)
+    policy = choose_ending_way(problem)
     rounds = 0
     if _takes_too_long(problem, policy):
         policy, rounds = _iterate(model, problem, policy, LEAK)
@@ -128,19 +131,6 @@ def _nothing_to_do(model: StageModel, reached: np.ndarray) -> BestChoices:
     return BestChoices(np.full(len(model.stages), -1), cost_to_go, 0.0, 0.0, 0)
 
 
-def _choose_ending_way(problem: CostProblem) -> np.ndarray:
-    """At each stage the action that most cheaply moves one stage nearer to an end."""
-    table = problem.table
-    following = find_way_out(table)[table.stage]
-    steps = table.moves.tocoo()
-    onto_next = steps.col == following[steps.row]
-    odds = np.where(following == table.stage_count, table.ending_odds, 0.0)
-    np.add.at(odds, steps.row[onto_next], steps.data[onto_next])
-    price = np.maximum(problem.costs.astype(float), 0.0) + 1e-9 * (1.0 + problem.sizes)
-    with np.errstate(divide="ignore"):
-        return problem.first_least(price / odds)
-
-
 def _takes_too_long(problem: CostProblem, policy: np.ndarray) -> bool:
     try:
         steps = problem.equations(policy).solve(np.ones(len(policy)))
@@ -161,27 +151,44 @@ def _iterate(
         leak: Odds of ending at each step for no reason: with a little of it even a
             hopeless way has a value, from which better ones are found.
     """
-    costs = problem.costs.astype(float)
-    stay = 1.0 - leak
+    followed = _let_leak(problem, leak) if leak else problem
+    leaving, last, bold = followed.leaving, np.full(len(policy), np.inf), True
     for rounds in range(1, ROUNDS_AT_MOST + 1):
-        value = _follow_leaking(problem, policy, leak).solve_once(costs[policy])
-        ahead = costs + stay * (problem.table.moves @ value)
-        least = problem.first_least(ahead)
-        noise = NOISE * problem.magnitude(value)
+        equations = followed.equations(policy)
+        value = equations.solve_once(followed.costs[policy].astype(float))
+        ahead = leaving.ahead(value)
+        least = followed.first_least(ahead)
+        noise = NOISE * followed.magnitude(value) / leaving.leave
         better = ahead[least] < ahead[policy] - noise[least] - noise[policy]
         if not better.any():
             return policy, rounds
-        if len(policy) >= SWEEP_FROM and not leak:
-            least = problem.first_least(costs + problem.table.moves @ problem.sweep(value, SWEEPS))
-            better = least != policy
+        if len(policy) >= LOOK_AHEAD_FROM:
+            fallen, noise = last - value, noise[policy]
+            bold = bold and bool(np.all(fallen >= -noise) and np.any(fallen > noise))
+            correct = _spread_further(leaving, equations, policy) if bold else None
+            least = followed.first_least(leaving.ahead(leaving.look_ahead(value, correct)))
+            better, last = least != policy, value
         policy = _keep_ending(model, problem, policy, np.where(better, least, policy))
     return policy, ROUNDS_AT_MOST
 
 
-def _follow_leaking(problem: CostProblem, policy: np.ndarray, leak: float) -> ChainEquations:
-    if not leak:
-        return problem.equations(policy)
-    return ChainEquations(csr_array(problem.table.moves[policy] * (1.0 - leak)))
+def _spread_further(
+    leaving: LeavingActions, equations: ChainEquations, policy: np.ndarray
+) -> Callable[[np.ndarray], np.ndarray]:
+    """(what a sweep changes at each stage) -> what it changes in the end, this way taken on."""
+    leave = leaving.leave[policy]
+    return lambda left: equations.solve_once(left * leave)
+
+
+def _let_leak(problem: CostProblem, leak: float) -> CostProblem:
+    """The same problem where every step ends the evening with odds `leak`."""
+    table = problem.table
+    leaking = replace(
+        table,
+        moves=csr_array(table.moves * (1.0 - leak)),
+        ending_odds=table.ending_odds * (1.0 - leak) + leak,
+    )
+    return replace(problem, table=leaking, _factored={})
 
 
 def _keep_ending(
