@@ -57,9 +57,9 @@ def add_layouts(
 
 
 def add_rulings(connection: sqlite3.Connection, rulings: Iterable[tuple[bytes, str, int]]) -> None:
-    """Set rulings (fingerprint, verdict, when) on quotes that have none yet."""
+    """Note rulings (fingerprint, verdict, when) that the book has not; the last one counts."""
     connection.executemany(
         """INSERT INTO quote_overrules (fingerprint, verdict, at_us) VALUES (?, ?, ?)
-           ON CONFLICT (fingerprint) DO NOTHING""",
+           ON CONFLICT DO NOTHING""",
         rulings,
     )

@@ -192,10 +192,29 @@ TRADES_FORM = (
     ) STRICT""",
 )
 
+# The user's word on a quote, each time it was given: the last counts, "lifted" is none.
+RULINGS_FORM = (
+    "ALTER TABLE quote_overrules RENAME TO overrules_before",
+    """CREATE TABLE quote_overrules (
+        fingerprint BLOB NOT NULL,
+        at_us INTEGER NOT NULL,
+        verdict TEXT NOT NULL CHECK (verdict IN ('keep', 'drop', 'lifted')),
+        PRIMARY KEY (fingerprint, at_us)
+    ) STRICT, WITHOUT ROWID""",
+    """INSERT INTO quote_overrules (fingerprint, at_us, verdict)
+        SELECT fingerprint, at_us, verdict FROM overrules_before""",
+    "DROP TABLE overrules_before",
+    # With max(), SQLite takes the other columns from the row that has it.
+    """CREATE VIEW rulings AS
+        SELECT fingerprint, verdict, max(at_us) AS at_us FROM quote_overrules
+        GROUP BY fingerprint HAVING verdict <> 'lifted'""",
+)
+
 CHANGES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("quotes and batches", QUOTES_FORM),
     ("attempts", ATTEMPTS_FORM),
     ("trades and orders", TRADES_FORM),
+    ("rulings each time", RULINGS_FORM),
 )
 FORM = len(CHANGES)
 

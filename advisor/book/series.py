@@ -123,7 +123,7 @@ _ROWS = """
     JOIN items ON items.id = item_id
     JOIN items AS moneys ON moneys.id = money_id
     LEFT JOIN traders ON traders.id = trader_id
-    LEFT JOIN quote_overrules USING (fingerprint)
+    LEFT JOIN rulings USING (fingerprint)
     WHERE item_id = ? AND quotes.at_us <= ?
     ORDER BY quotes.at_us, quotes.id"""
 

@@ -22,15 +22,20 @@ def export(
     ] = False,
 ) -> None:
     """Write the whole book as plain files, from which `import DIR` makes it again."""
-    from advisor.cli.screen import show
+    from advisor.cli.screen import printable, show_wrapped, unbroken
+    from advisor.figures import counted
     from advisor.tasks.exported_files import QUOTES_FILE
     from advisor.tasks.exporting import export_book
 
     done = export_book(workspace, folder, salvage=salvage)
-    show(
-        f"{done.quotes} quotes in {folder / QUOTES_FILE}, with {done.set_aside} rows set aside, "
-        f"{done.layouts} layouts, {done.rulings} rulings and {done.other} other rows beside it"
+    beside = (
+        f"{counted(done.set_aside, 'row')} set aside, {counted(done.layouts, 'layout')}, "
+        f"{counted(done.rulings, 'ruling')} and {counted(done.other, 'other row')} beside it"
     )
-    show(f"To have the book again: makeworth import {shlex.quote(str(folder))}")
+    quotes = counted(done.quotes, "quote")
+    show_wrapped(printable(f"{quotes} in {folder / QUOTES_FILE}, with {beside}"))
+    command = unbroken(printable(f"makeworth import {shlex.quote(str(folder))}"))
+    show_wrapped(f"To have the book again: {command}")
     if done.lost:
-        warn(f"the damaged book could not be read in {done.lost} places; what stood there is lost")
+        places = counted(done.lost, "place")
+        warn(f"the damaged book could not be read in {places}; what stood there is lost")

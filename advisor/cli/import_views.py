@@ -6,7 +6,15 @@ from collections.abc import Sequence
 from datetime import tzinfo
 from typing import TYPE_CHECKING, Protocol
 
-from advisor.cli.screen import printable, show, show_sentences, show_table, show_wrapped, width
+from advisor.cli.screen import (
+    printable,
+    show,
+    show_sentences,
+    show_table,
+    show_wrapped,
+    unbroken,
+    width,
+)
 from advisor.figures import counted
 from advisor.times import us_to_local
 
@@ -50,8 +58,8 @@ def show_report(report: ImportReport) -> None:
         _show_row(row, entry=row.entry)
     more = report.set_aside_count - ROWS_SHOWN
     if more > 0:
-        kept = "" if report.batch is None else ": makeworth import --set-aside"
-        show(f"{INDENT}and {more} more{kept}")
+        kept = "" if report.batch is None else f": {unbroken('makeworth import --set-aside')}"
+        show_wrapped(f"and {more} more{kept}", first=INDENT)
 
 
 def show_undone(undone: UndoResult) -> None:

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
-from advisor.cli.screen import show, show_table, sparkline
-from advisor.figures import amount
+from advisor.cli.screen import printable, show, show_table, show_wrapped, sparkline, unbroken
+from advisor.figures import amount, counted
 from advisor.quotes import MICROSECONDS_A_DAY
+from advisor.times import us_to_local
 
 if TYPE_CHECKING:
     from advisor.levels.item_levels import ItemLevels, PriceLevel
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 CURVE_DAYS = 24
 CURVE_CELLS = 8
 LADDER_ROWS = 12
+_RULED = {"keep": "[kept by you]", "drop": "[dropped by you]"}
 
 
 def show_overview(pricing: Pricing) -> None:
@@ -40,14 +42,22 @@ def show_overview(pricing: Pricing) -> None:
                 sparkline(_recent_asks(pricing, name)),
             ]
         )
-    show(f"Prices in {market.money}, {moment(market.as_of_us, pricing.settings.timezone)}")
+    show_wrapped(f"Prices in {market.money}, {_when(pricing)}")
     show_table(
         ["item", "ask", "+/-", "bid", "sale", "age", "a day", "quotes", f"{CURVE_DAYS} days"],
         rows,
         right="lrrrrrrrl",
     )
-    show("ask: buying one's usual lot; bid, sale: sold at once or listed, after the fee.")
-    show("+/-: one standard deviation; quotes: seen, and of these not believed (-N).")
+    show_wrapped("ask: buying one's usual lot; bid, sale: sold at once or listed, after the fee.")
+    show_wrapped("+/-: one standard deviation; quotes: seen, and of these not believed (-N).")
+
+
+def show_nothing_known(pricing: Pricing, *, item: str | None = None) -> None:
+    """That no price, or none of an item, was known at the moment of the answer."""
+    what = "No price" if item is None else f"No price of {printable(item)}"
+    quoted = "lantern frame 2.4 x60" if item is None else f"{printable(item)} PRICE"
+    command = unbroken(f'makeworth quote "{quoted}"')
+    show_wrapped(f"{what} was known by {_when(pricing)}. Quote one: {command}")
 
 
 def show_item(pricing: Pricing, name: str, *, ladder_only: bool = False) -> None:
@@ -55,13 +65,16 @@ def show_item(pricing: Pricing, name: str, *, ladder_only: bool = False) -> None
     market = pricing.market
     levels = market.items[name]
     family = f" ({levels.family})" if levels.family else ""
-    show(f"{name}{family}, in {market.money}, {_when(pricing)}")
+    show_wrapped(printable(f"{name}{family}, in {market.money}, {_when(pricing)}"))
     if ladder_only:
         _show_ladder(levels)
         return
-    _show_levels(levels)
+    if levels.ask or levels.bid or levels.sale:
+        _show_levels(levels)
     day = f", day {levels.day_of_season} of the season" if levels.day_of_season else ""
-    show(f"Newest quote {age(levels, market.as_of_us)} old; trend {_trend(levels)} a day{day}.")
+    if levels.quotes:
+        old = age(levels, market.as_of_us)
+        show_wrapped(f"Newest quote {old} old; trend {_trend(levels)} a day{day}.")
     _show_screened(levels)
     _show_ladder(levels)
     _show_forecast(levels)
@@ -80,20 +93,24 @@ def show_quotes(rows: Sequence[dict[str, Any]], *, money: str, zone: tzinfo) -> 
                 str(row["qty"] or ""),
                 amount(row["value"]),
                 row["trader"] or "",
-                (row["screened"] or "") + (f" [{row['ruling']}]" if row["ruling"] else ""),
+                " ".join(filter(None, (row["screened"], _RULED.get(row["ruling"])))),
             ]
             for row in rows
         ],
         right="rllrrrll",
     )
     doubted = sum(row["screened"] is not None for row in rows)
-    show(f"{len(rows)} quotes, {doubted} not believed.")
+    show(f"{counted(len(rows), 'quote')}, {doubted} not believed.")
+    ruled = [str(row["id"]) for row in rows if row["ruling"]]
+    if ruled:
+        command = unbroken(f"makeworth prices --unrule {ruled[0]}")
+        by_word = f"By your word, whatever the screening says: {', '.join(ruled)}"
+        show_wrapped(f"{by_word}; take that back: {command}")
 
 
 def moment(at_us: int, zone: tzinfo) -> str:
     """A moment as a person reads it, in the workspace's time zone."""
-    seconds = at_us // 1_000_000
-    return f"{datetime.fromtimestamp(seconds, zone):%Y-%m-%d %H:%M}"
+    return us_to_local(at_us, zone)
 
 
 def age(levels: ItemLevels, as_of_us: int) -> str:
@@ -160,13 +177,14 @@ def _show_screened(levels: ItemLevels) -> None:
         counts[reason] = counts.get(reason, 0) + 1
     if counts:
         said = ", ".join(f"{count} {reason}" for reason, count in sorted(counts.items()))
-        show(f"Not believed, of {levels.quotes} quotes: {said} (see --quotes).")
+        of = counted(levels.quotes, "quote")
+        show_wrapped(f"Not believed, of {of}: {said} (see --quotes).")
 
 
 def _show_ladder(levels: ItemLevels) -> None:
     ladder = levels.ladder
     if ladder is None:
-        show("Nobody is known to ask a price for it.")
+        show_wrapped("No believed asking price is known.")
         return
     if not ladder.steps:
         show("No standing offers are known.")
@@ -181,12 +199,12 @@ def _show_ladder(levels: ItemLevels) -> None:
         show("Offers last seen together:")
         show_table(["each", "units", "up to", "each on average"], rows, right="rrrr")
     if len(ladder.steps) > LADDER_ROWS:
-        show(f"... and {len(ladder.steps) - LADDER_ROWS} dearer offers.")
+        show(f"... and {counted(len(ladder.steps) - LADDER_ROWS, 'dearer offer')}.")
     usual = ladder.usual_qty
     said = ", ".join(
         f"{units:g} cost {amount(ladder.cost_of(units))}" for units in (usual, 2 * usual, 5 * usual)
     )
-    show(f"Buying now: {said}.")
+    show_wrapped(f"Buying now: {said}.")
 
 
 def _show_forecast(levels: ItemLevels) -> None:

@@ -39,6 +39,10 @@ def prices(
         list[int] | None,
         typer.Option("--drop", metavar="ID", help="Never believe this quote."),
     ] = None,
+    unrule: Annotated[
+        list[int] | None,
+        typer.Option("--unrule", metavar="ID", help="Take a --keep or --drop back."),
+    ] = None,
     as_of: AsOfOption = None,
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
@@ -52,14 +56,9 @@ def prices(
     ahead = _read_days(days)
     if quotes and len(items or ()) != 1:
         raise WrongUse("--quotes shows the quotes of one item", right="name one ITEM")
-    both = set(keep or ()) & set(drop or ())
-    if both:
-        raise WrongUse(f"quote {min(both)} is both kept and dropped", right="choose one")
-    rule_quotes(place, keep or [], verdict="keep")
-    rule_quotes(place, drop or [], verdict="drop")
-    for word, ruled in (("kept", keep), ("dropped", drop)):
-        for quote in ruled or ():
-            warn(f"quote {quote} is {word} from now on, whatever the screening says")
+    _refuse_two_words(keep or [], drop or [], unrule or [])
+    rule_quotes(place, keep=keep or [], drop=drop or [], lift=unrule or [])
+    _tell_rulings(keep or [], drop or [], unrule or [])
     pricing = read_pricing(place, as_of=as_of, days=ahead, items=items or None)
     for caution in pricing.market.cautions:
         warn(caution)
@@ -70,13 +69,34 @@ def prices(
         if as_json:
             write_json({"quotes": rows})
         else:
-            _show_quotes(rows, pricing)
+            _show_quotes(rows, pricing, item=items[0])
     elif as_json:
         from advisor.levels.market import prices_json
 
-        write_json(prices_json(pricing.market))
+        said = {"cautions": list(pricing.market.cautions)}
+        write_json(prices_json(pricing.market) | said)
     else:
         _show_prices(pricing, one_by_one=bool(items), ladder=ladder)
+
+
+def _refuse_two_words(keep: list[int], drop: list[int], unrule: list[int]) -> None:
+    ruled = [*set(keep), *set(drop), *set(unrule)]
+    twice = [quote for quote in ruled if ruled.count(quote) > 1]
+    if twice:
+        raise WrongUse(
+            f"quote {min(twice)} has two of --keep, --drop and --unrule", right="choose one"
+        )
+
+
+def _tell_rulings(keep: list[int], drop: list[int], unrule: list[int]) -> None:
+    for word, ruled in (("kept", keep), ("dropped", drop)):
+        for quote in ruled:
+            warn(
+                f"quote {quote} is {word} from now on, whatever the screening says; "
+                f"take that back: makeworth prices --unrule {quote}"
+            )
+    for quote in unrule:
+        warn(f"quote {quote} is no longer kept or dropped by your word: the screening judges it")
 
 
 def _read_days(text: str) -> tuple[int, ...]:
@@ -90,12 +110,12 @@ def _read_days(text: str) -> tuple[int, ...]:
 
 
 def _show_prices(pricing: Pricing, *, one_by_one: bool, ladder: bool) -> None:
-    from advisor.cli.price_views import show_item, show_overview
+    from advisor.cli.price_views import show_item, show_nothing_known, show_overview
     from advisor.cli.screen import show
 
     names = list(pricing.market.items)
     if not names or all(pricing.market.items[name].quotes == 0 for name in names):
-        show('No prices yet. Quote one: makeworth quote "lantern frame 2.4 x60"')
+        show_nothing_known(pricing)
     elif one_by_one or ladder:
         for number, name in enumerate(names):
             if number:
@@ -105,7 +125,10 @@ def _show_prices(pricing: Pricing, *, one_by_one: bool, ladder: bool) -> None:
         show_overview(pricing)
 
 
-def _show_quotes(rows: Sequence[dict[str, Any]], pricing: Pricing) -> None:
-    from advisor.cli.price_views import show_quotes
+def _show_quotes(rows: Sequence[dict[str, Any]], pricing: Pricing, *, item: str) -> None:
+    from advisor.cli.price_views import show_nothing_known, show_quotes
 
-    show_quotes(rows, money=pricing.market.money, zone=pricing.settings.timezone)
+    if rows:
+        show_quotes(rows, money=pricing.market.money, zone=pricing.settings.timezone)
+    else:
+        show_nothing_known(pricing, item=pricing.name(item))

@@ -124,7 +124,7 @@ def _tell(report: QuoteReport, *, zone: tzinfo, as_json: bool) -> None:
 
 
 def _show(report: QuoteReport, zone: tzinfo) -> None:
-    from advisor.cli.screen import show_table, show_wrapped
+    from advisor.cli.screen import show_table, show_wrapped, unbroken
     from advisor.quotes import price_text
     from advisor.times import us_to_local
 
@@ -142,6 +142,5 @@ def _show(report: QuoteReport, zone: tzinfo) -> None:
     ]
     show_table(["side", "item", "price", "money", "units", "trader", "seen"], rows, right="llrlrll")
     known = f", {report.known} known already" if report.known else ""
-    show_wrapped(
-        f"{report.added} taken down{known}; take back: makeworth import --undo {report.batch}"
-    )
+    command = unbroken(f"makeworth import --undo {report.batch}")
+    show_wrapped(f"{report.added} taken down{known}; take back: {command}")

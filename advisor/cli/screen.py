@@ -62,6 +62,11 @@ def show_wrapped(text: str, *, first: str = "", then: str = "") -> None:
     sys.stdout.write(filled.replace(UNBROKEN, " ") + "\n")
 
 
+def unbroken(command: str) -> str:
+    """A command line that `show_wrapped` leaves in one piece, to be copied."""
+    return command.replace(" ", UNBROKEN)
+
+
 def show_table(
     headings: Sequence[str], rows: Sequence[Sequence[str]], *, right: str | None = None
 ) -> None:

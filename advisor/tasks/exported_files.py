@@ -105,9 +105,9 @@ def set_aside_row(row: Sequence[str]) -> RestoredSetAside:
 
 
 def ruling_row(row: Sequence[str]) -> tuple[bytes, str, int]:
-    """A ruling: the quote's fingerprint, keep or drop, and when."""
+    """A ruling: the quote's fingerprint, keep, drop or lifted, and when."""
     fingerprint, verdict, at_us = row
-    if verdict not in ("keep", "drop"):
+    if verdict not in ("keep", "drop", "lifted"):
         raise ValueError
     return bytes.fromhex(fingerprint), verdict, int(at_us)
 

@@ -37,7 +37,8 @@ _SET_ASIDE = """
     FROM set_aside WHERE taken_by IS NULL ORDER BY id"""
 _LAYOUTS = "SELECT name, header, columns, at_us FROM layouts ORDER BY name"
 _RULINGS = """
-    SELECT lower(hex(fingerprint)), verdict, at_us FROM quote_overrules ORDER BY fingerprint"""
+    SELECT lower(hex(fingerprint)), verdict, at_us FROM quote_overrules
+    ORDER BY fingerprint, at_us"""
 
 
 @dataclass(frozen=True, slots=True)

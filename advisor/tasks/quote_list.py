@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from advisor.book.rulings import Verdict, rule_quote
@@ -45,11 +46,18 @@ def list_quotes(workspace: Workspace, pricing: Pricing, *, item: str) -> list[di
     ]
 
 
-def rule_quotes(workspace: Workspace, quotes: list[int], *, verdict: Verdict) -> None:
-    """Keep or drop quotes whatever the screening says; remembered.
+def rule_quotes(
+    workspace: Workspace, *, keep: Sequence[int], drop: Sequence[int], lift: Sequence[int]
+) -> None:
+    """Keep or drop quotes whatever the screening says, or lift that: all or nothing; remembered.
 
-    Raises: BadInput: a quote that the book does not have.
+    Raises: BadInput: a quote that the book does not have, or no ruling to lift.
     """
-    with workspace.open_book() as store:
-        for quote in quotes:
-            rule_quote(store, quote, verdict=verdict)
+    rulings: list[tuple[Sequence[int], Verdict | None]]
+    rulings = [(keep, "keep"), (drop, "drop"), (lift, None)]
+    if not any(quotes for quotes, _ in rulings):
+        return
+    with workspace.open_book() as store, store.writing():
+        for quotes, verdict in rulings:
+            for quote in quotes:
+                rule_quote(store, quote, verdict=verdict)

@@ -244,7 +244,9 @@ def test_a_file_without_times_says_which_time_it_gets(read):
 )
 def test_dates_in_a_column_of_an_unknown_name_are_not_passed_over(read, date):
     text = f"Datum;Item;Unit cost;Anzahl\n{date};a;2,5;3\n;b;2,5;3\n"
-    with pytest.raises(BadInput, match=r"column 'Datum' holds dates.*--map at=\"Datum\".*--at TIME"):
+    with pytest.raises(
+        BadInput, match=r"column 'Datum' holds dates.*--map at=\"Datum\".*--at TIME"
+    ):
         read(text)
     assert read(text, at_us=7, at_is_said=True).column("at_us") == [7, 7]
     said = {"columns": {"at": "Datum"}, "date_order": "dmy", "at_us": 7, "at_is_said": True}
