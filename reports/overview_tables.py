@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reports.page_parts import Column, Table
 from reports.pages_data import Report
+from reports.service_view import fixed_term
 
 
 def today_table(report: Report) -> Table:
@@ -36,6 +37,51 @@ def today_table(report: Report) -> Table:
         Column("next one cheaper made", "share"),
     )
     return Table("Make or buy, piece by piece", columns, rows)
+
+
+def routes_table(report: Report) -> Table | None:
+    """Every route with its supplies and its service; None where neither was answered."""
+    made, money = report.decisions, report.money
+    rows = []
+    for route in dict.fromkeys([*made.stocks, *made.services]):
+        stock = made.stocks[route].answer if route in made.stocks else {}
+        service = made.services[route].asked.answer if route in made.services else {}
+        fixed = fixed_term(service) if service else {}
+        rows.append(
+            (
+                route,
+                stock.get("spend_now"),
+                stock.get("expected_cost"),
+                stock.get("chance_any_short"),
+                route,
+                service.get("verdict"),
+                fixed.get("price"),
+                fixed.get("floor"),
+            )
+        )
+    columns = (
+        Column("supplies by", "stock"),
+        Column(f"spend today ({money})", "number"),
+        Column("in all, on average", "number"),
+        Column("something runs short", "share"),
+        Column("service by", "service"),
+        Column("do"),
+        Column(f"price ({money})", "number"),
+        Column("floor", "number"),
+    )
+    return Table("Supplies and service, route by route", columns, rows) if rows else None
+
+
+def changes_table(report: Report) -> Table | None:
+    """What is not as it was; None where nothing is new."""
+    rows = [(each.what, each.words, each.before, each.now) for each in report.decisions.changes]
+    columns = (
+        Column("what", "named"),
+        Column("what happened"),
+        Column(f"before ({report.money})", "number"),
+        Column("now", "number"),
+    )
+    return Table("What has changed", columns, rows) if rows else None
 
 
 def shared_cautions(report: Report) -> list[str]:

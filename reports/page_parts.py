@@ -35,6 +35,25 @@ class Table:
 
 
 @dataclass(frozen=True)
+class Fact:
+    """One number that stands large at the head of a page.
+
+    Attributes:
+        label: What it is.
+        key: Where it stands in the JSON answer, with dots.
+        value: The number, or None.
+        kind: "number" or "share".
+        give_or_take: Its standard deviation, or None.
+    """
+
+    label: str
+    key: str
+    value: float | None
+    kind: str = "number"
+    give_or_take: float | None = None
+
+
+@dataclass(frozen=True)
 class Chart:
     """A chart, what it shows in one sentence, and all its numbers.
 

@@ -6,11 +6,13 @@ prints as JSON come in as that very object, so that page and JSON cannot differ.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
-Answer = Mapping[str, Any]
+from reports import decision_data
+from reports.decision_data import Decisions
+
+Answer = decision_data.Answer
 """The object that a command prints with `--json`."""
 
 
@@ -229,6 +231,7 @@ class Report:
         items: In the order to show them; a name that has a page here becomes a link.
         stale: The prices to look at again, oldest first.
         cautions: Sentences that hold for the whole report.
+        decisions: The answers beside make or buy, and what is new.
     """
 
     workspace: str
@@ -238,3 +241,4 @@ class Report:
     items: Sequence[ItemPage] = ()
     stale: Sequence[StalePrice] = ()
     cautions: Sequence[str] = ()
+    decisions: Decisions = field(default_factory=Decisions)

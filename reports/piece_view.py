@@ -7,28 +7,9 @@ from dataclasses import dataclass
 from reports.cost_chart import cost_chart, quantile_table
 from reports.craft_charts import break_even_chart, parts_chart, routes_chart
 from reports.findings import bad_night, craft_headline
-from reports.page_parts import Chart, Column, Table
+from reports.page_parts import Chart, Column, Fact, Table
 from reports.pages_data import Answer, PiecePage, Report, RouteDrawing
 from reports.route_picture import Picture, draw_route
-
-
-@dataclass(frozen=True)
-class Fact:
-    """One number that stands large at the head of a piece's page.
-
-    Attributes:
-        label: What it is.
-        key: Where it stands in the JSON answer, with dots.
-        value: The number, or None.
-        kind: "number" or "share".
-        give_or_take: Its standard deviation, or None.
-    """
-
-    label: str
-    key: str
-    value: float | None
-    kind: str = "number"
-    give_or_take: float | None = None
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,10 @@ from reports.pages_data import Report
 
 OWN_FILES = ("report.css", "charts.js")
 PLOTLY = "plotly.min.js"
-PAGES = ("piece-*.html", "item-*.html")
+PAGES = (
+    *("piece-*.html", "item-*.html", "stock-*.html", "service-*.html", "sell-*.html"),
+    *("luck-*.html", "ledger.html", "replay.html"),
+)
 
 
 @dataclass(frozen=True)
@@ -28,7 +31,7 @@ class ReportWritten:
         index: The page to open first.
         written: Files that are new or changed.
         unchanged: Files that already held just this.
-        removed: Pages of pieces and items that the report no longer has.
+        removed: Pages that the report no longer has.
     """
 
     index: Path

@@ -10,6 +10,7 @@ from advisor.quotes import MICROSECONDS_A_DAY
 from advisor.tasks.crafting import Craft
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.quote_list import list_quotes
+from advisor.tasks.report_levels import LevelHistory
 from advisor.tasks.walked_prices import standing_ladder
 from advisor.tasks.workspace import Workspace
 from advisor.times import us_to_rfc3339
@@ -18,8 +19,10 @@ from reports.pages_data import ItemPage, LadderStep, QuoteDot, StalePrice
 STALE_DAYS = 3.0
 
 
-def show_item_page(workspace: Workspace, pricing: Pricing, name: str) -> ItemPage:
-    """One item's page: the present season's quotes, the standing ladder, level and forecast."""
+def show_item_page(
+    workspace: Workspace, pricing: Pricing, name: str, *, history: LevelHistory
+) -> ItemPage:
+    """One item's page: the present season's quotes, ladder, level day by day and forecast."""
     (prices,) = cast(list[dict[str, Any]], prices_json(pricing.market, [name])["items"])
     begin = us_to_rfc3339(_season_begin(pricing))
     dots = [
@@ -34,7 +37,13 @@ def show_item_page(workspace: Workspace, pricing: Pricing, name: str) -> ItemPag
         for row in list_quotes(workspace, pricing, item=name)
         if row["value"] is not None and row["at"] >= begin
     ]
-    return ItemPage(prices=prices, quotes=dots, ladder=_ladder_steps(pricing, name, dots))
+    return ItemPage(
+        prices=prices,
+        quotes=dots,
+        levels=history.days(name),
+        ladder=_ladder_steps(pricing, name, dots),
+        earlier=history.earlier(name),
+    )
 
 
 def _season_begin(pricing: Pricing) -> int:

@@ -9,11 +9,21 @@ from advisor.errors import CannotAnswer, MakeworthError
 from advisor.tasks.craft_json import craft_json
 from advisor.tasks.crafting import Craft, advise_craft
 from advisor.tasks.pricing import Pricing, read_pricing
+from advisor.tasks.report_answers import AnswerDesk
 from advisor.tasks.report_items import find_stale_prices, show_item_page
+from advisor.tasks.report_levels import follow_levels
+from advisor.tasks.report_news import (
+    Crafts,
+    craft_yesterday,
+    find_changes,
+    judge_alerts,
+    price_yesterday,
+)
 from advisor.tasks.report_routes import draw_route
 from advisor.tasks.routing import RouteBook, read_routes
 from advisor.tasks.workspace import Workspace
 from advisor.times import us_to_rfc3339
+from reports.decision_data import Decisions
 from reports.pages_data import PiecePage, Report
 from reports.write import ReportWritten, write_report
 
@@ -38,16 +48,49 @@ def report_workspace(
     names = _items_behind(crafts, pricing)
     if not names:
         raise CannotAnswer("there are no prices to show yet", right="quote or import some first")
+    pieces = [_piece_page(craft, book) for craft in crafts]
+    desk = AnswerDesk(workspace, book, pricing, as_of=as_of, on_part=on_part)
+    history = follow_levels(workspace, pricing)
     report = Report(
         workspace=workspace.folder.name,
         as_of=us_to_rfc3339(pricing.market.as_of_us),
         money=pricing.market.money,
-        pieces=[_piece_page(craft, book) for craft in crafts],
-        items=[show_item_page(workspace, pricing, name) for name in names],
+        pieces=pieces,
+        items=[show_item_page(workspace, pricing, name, history=history) for name in names],
         stale=find_stale_prices(crafts, pricing, names),
         cautions=cautions,
+        decisions=_decide(desk, {page.craft["piece"]: page.craft for page in pieces}),
     )
     return write_report(folder or workspace.reports, report)
+
+
+def _decide(desk: AnswerDesk, crafts: Crafts) -> Decisions:
+    """The other decisions, and what is new since the day before."""
+    stocks, services = desk.stocks(), desk.services()
+    sells, lucks, ledger = desk.sells(list(crafts)), desk.lucks(), desk.ledger()
+    before = desk.ask("yesterday", lambda: price_yesterday(desk.workspace, desk.pricing))
+    crafts_before: Crafts = {}
+    if before is not None:
+        crafts_before = craft_yesterday(desk.book, before, list(crafts))
+    return Decisions(
+        stocks=stocks,
+        services=services,
+        sells=sells,
+        lucks=lucks,
+        ledger=ledger,
+        changes=[]
+        if before is None
+        else find_changes(before, desk.pricing, crafts_before=crafts_before, crafts=crafts),
+        since=None if before is None else us_to_rfc3339(before.market.as_of_us),
+        alerts=judge_alerts(
+            desk.pricing.settings.alerts,
+            desk.pricing,
+            stocks=stocks,
+            crafts_before=crafts_before,
+            crafts=crafts,
+        ),
+        unanswered=desk.unanswered,
+    )
 
 
 def _answer_pieces(
