@@ -30,6 +30,7 @@ class TradeSettings:
             + caution * (mean of the worst 5 %).
         trust: Tries that odds written in a route file count as, >= 0.
         ledger: How leftovers are valued: moving average, or first in first out.
+        stall: The name that one's own listings stand under: asks of that trader are one's own.
     """
 
     sale_fee: Fraction = Fraction(0)
@@ -37,6 +38,7 @@ class TradeSettings:
     caution: float = 0.0
     trust: float = USUAL_TRUST
     ledger: LedgerOrder = "average"
+    stall: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +66,7 @@ class ItemSettings:
         usual_qty: Units one buys at a time, >= 1.
         lots_of: Sold only in multiples of this many units.
         sells_per_day: How many of one's own the market takes a day at the level, > 0.
+        leftover: What one that is never sold is worth to the user, in the workspace's money.
     """
 
     name: str
@@ -72,6 +75,7 @@ class ItemSettings:
     usual_qty: int | None = None
     lots_of: int = 1
     sells_per_day: float | None = None
+    leftover: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

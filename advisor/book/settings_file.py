@@ -77,7 +77,7 @@ def _timezone(table: TomlTable) -> ZoneInfo:
 
 
 def _trade(table: TomlTable) -> TradeSettings:
-    table.only("sale_fee", "hour_value", "caution", "trust", "ledger")
+    table.only("sale_fee", "hour_value", "caution", "trust", "ledger", "stall")
     caution = table.number("caution") or Fraction(0)
     if caution > 1:
         raise table.fault("caution", f"{float(caution)} is over 1", right="a number from 0 to 1")
@@ -88,6 +88,7 @@ def _trade(table: TomlTable) -> TradeSettings:
         caution=float(caution),
         trust=USUAL_TRUST if trust is None else float(trust),
         ledger=table.one_of("ledger", get_args(LedgerOrder)) or "average",
+        stall=table.name("stall"),
     )
 
 
@@ -141,7 +142,7 @@ def _items(table: TomlTable, money: str) -> Mapping[str, ItemSettings]:
 
 
 def _item(name: str, table: TomlTable) -> ItemSettings:
-    table.only("family", "also", "usual_qty", "lots_of", "sells_per_day")
+    table.only("family", "also", "usual_qty", "lots_of", "sells_per_day", "leftover")
     if not name_key(name):
         raise table.fault(None, "an item without a name")
     sells = table.number("sells_per_day")
@@ -154,6 +155,7 @@ def _item(name: str, table: TomlTable) -> ItemSettings:
         usual_qty=table.count("usual_qty"),
         lots_of=table.count("lots_of") or 1,
         sells_per_day=None if sells is None else float(sells),
+        leftover=float(table.number("leftover") or 0),
     )
 
 

@@ -23,6 +23,9 @@ def sell(
     within: Annotated[
         int, typer.Option("--within", metavar="DAYS", help="Days to sell them in.")
     ] = 7,
+    relist: Annotated[
+        int, typer.Option("--relist", metavar="DAYS", help="Days that an ask stands; 1.")
+    ] = 1,
     post: Annotated[bool, typer.Option("--post", help="Only the line to put up.")] = False,
     price: PriceOption = None,
     stated_odds: StatedOddsOption = False,
@@ -41,7 +44,7 @@ def sell(
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
     if stated_odds:
         pricing = pricing.at_stated_odds()
-    answer = advise_sell(book, pricing, piece=piece, count=count, within=within)
+    answer = advise_sell(book, pricing, piece=piece, count=count, within=within, every=relist)
     if as_json:
         from advisor.tasks.sell_json import sell_json
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from advisor.cli.price_views import moment
 from advisor.cli.screen import show, show_sentences, show_table
 from advisor.decide.sell.sell_reasons import said_days
 from advisor.figures import amount, percent
+from advisor.tasks.sell_compared import Earning
 from advisor.tasks.sell_json import post_line
 from advisor.tasks.selling import Sell
 
@@ -15,7 +18,7 @@ SAID = {
     "sell at once": "SELL AT ONCE to those who bid",
 }
 DAYS_SHOWN = 10
-EARNINGS_SHOWN = 6
+EARNINGS_SHOWN, UNTIMED_SHOWN = 6, 2
 
 
 def show_sell(sell: Sell) -> None:
@@ -43,7 +46,7 @@ def show_sell_post(sell: Sell) -> None:
 def _show_schedule(sell: Sell) -> None:
     days = sell.advice.days
     step = max(1, -(-len(days) // DAYS_SHOWN))
-    shown = [each for each in days if each.day % step == 0 or each is days[-1]]
+    shown = [each for place, each in enumerate(days) if place % step == 0 or each is days[-1]]
     many = sell.count > 1
     rows = [
         [
@@ -65,8 +68,19 @@ def _show_schedule(sell: Sell) -> None:
 
 
 def _show_compared(sell: Sell) -> None:
-    if not sell.compared:
-        return
+    timed = [each for each in sell.compared if each.profit_per_hour is not None]
+    untimed = [each for each in sell.compared if each.profit_per_hour is None]
+    shown = [*timed[:EARNINGS_SHOWN], *untimed[:UNTIMED_SHOWN]]
+    if shown:
+        show_earnings(shown)
+        left = len(sell.compared) - len(shown)
+        if left:
+            show(f"... and {left} more; --json has all.")
+        show()
+
+
+def show_earnings(earnings: Sequence[Earning]) -> None:
+    """What each way earns: for one, for an hour, on the money tied up."""
     rows = [
         [
             each.what,
@@ -74,7 +88,6 @@ def _show_compared(sell: Sell) -> None:
             amount(each.profit_per_hour),
             percent(each.profit_per_money),
         ]
-        for each in sell.compared[:EARNINGS_SHOWN]
+        for each in earnings
     ]
     show_table(["what an hour earns", "profit", "an hour", "on money"], rows, right="lrrr")
-    show()

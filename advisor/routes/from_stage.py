@@ -62,6 +62,14 @@ class CostFromStage:
             self._laws[stage] = self._find_law(stage)
         return self._laws[stage]
 
+    def minutes_law(self, stage: int) -> CostDistribution:
+        """Law of the time still to come."""
+        if self.cost.actions[stage] < 0:
+            return CostDistribution.certain(0.0)
+        return cost_distribution(
+            replace(self.model, start=stage), self._choices, self.model.minutes
+        )
+
     def _find_law(self, stage: int) -> CostDistribution | None:
         if self.cost.actions[stage] < 0:
             return CostDistribution.certain(0.0) if self.is_end(stage) else None

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import tzinfo
 from typing import TYPE_CHECKING
 
 from advisor.book.attempts import LoggedTries, read_tries
 from advisor.book.dealings import OwnDealings, read_dealings
 from advisor.book.items import item_names, known_names
 from advisor.book.rulings import ruled_quotes
-from advisor.book.series import StoredSeries, read_series
+from advisor.book.series import StoredSeries, quote_rows, read_series
 from advisor.book.settings import ItemSettings as ItemWords
 from advisor.book.settings import Settings
 from advisor.book.store import Store
@@ -20,7 +21,7 @@ from advisor.levels.series import ItemSettings, MarketSettings, QuoteSeries, Sea
 from advisor.money import read_price
 from advisor.names import did_you_mean, name_key
 from advisor.tasks.workspace import Workspace
-from advisor.times import now_us, read_date_option
+from advisor.times import now_us, read_date_option, us_to_local
 
 if TYPE_CHECKING:
     from advisor.levels.item_levels import ItemLevels
@@ -37,7 +38,7 @@ class Pricing:
         names: Every known spelling's key, with the name it stands for.
         settings: The workspace's settings.
         tries: The attempts logged by then.
-        dealings: Own offers and sales by then.
+        dealings: Own offers, listings and sales by then.
     """
 
     market: Market
@@ -94,7 +95,10 @@ def read_pricing(
             days=days,
         )
         tries = read_tries(store, until_us=moment)
-        dealings = read_dealings(store, until_us=moment)
+        dealings = read_dealings(store, until_us=moment, stall=settings.trade.stall)
+        for name in chosen or ():
+            if name not in market.items:
+                raise _not_known_yet(store, name, moment, settings.timezone)
     fixed_prices = read_fixed_prices(fixed, market, names)
     return Pricing(market, series, fixed_prices, names, settings, tries, dealings)
 
@@ -113,6 +117,17 @@ def known_item(spelled: str, names: Mapping[str, str]) -> str:
             item=spelled,
         )
     return name
+
+
+def _not_known_yet(store: Store, item: str, moment: int, zone: tzinfo) -> BadInput:
+    """Of an item that the book or the settings name, but that had no price by then."""
+    rows = quote_rows(store, item)
+    first = f"its first is of {us_to_local(rows[0].at_us, zone)}" if rows else None
+    return BadInput(
+        f"no price of it was known by {us_to_local(moment, zone)}",
+        right=first or f'quote it: makeworth quote "{item}" PRICE',
+        item=item,
+    )
 
 
 def market_settings(store: Store, settings: Settings) -> MarketSettings:

@@ -1,15 +1,20 @@
-"""What an hour of work earns: by the piece to be sold, by finishing it, by every other route."""
+"""What an hour of work and the money tied up earn: by every way, and against selling as it is."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
+from advisor.decide.service.service_advice import OFFER
+from advisor.decide.service.service_terms import FIXED
 from advisor.errors import MakeworthError
 from advisor.names import name_key
-from advisor.routes.chain import follow_choices
-from advisor.routes.cost_answer import RouteCost
+from advisor.tasks.breaking_up import BreakUp, find_break_up
 from advisor.tasks.pricing import Pricing
-from advisor.tasks.routing import RouteBook, cost_route, sell_prices
+from advisor.tasks.routing import RouteBook, buy_prices, cost_route, sell_prices
+from advisor.tasks.serving import ServiceQuestion, advise_service
+from advisor.tasks.ways_to_earn import SERVICE, Way, find_ways
+
+SUPPLIES, APART = "supplies", "taken apart"
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,14 +23,16 @@ class Earning:
 
     Attributes:
         what: The way, in words.
+        kind: "piece", "grade", "half-made", "service", "supplies" or "taken apart".
         profit_per_hour: Mean profit for an hour of work, its own value not taken off;
-            None where the route takes no time.
-        profit: Mean profit of one piece.
+            None where the way takes no time.
+        profit: Mean profit of one.
         tied_up: Mean money that goes into it before it is sold, a piece that could be
             sold as it is counted at what that brings.
     """
 
     what: str
+    kind: str
     profit_per_hour: float | None
     profit: float
     tied_up: float
@@ -36,32 +43,94 @@ class Earning:
         return self.profit / self.tied_up if self.tied_up > 0 else None
 
 
+@dataclass(frozen=True)
+class Compared:
+    """Everything that may be done.
+
+    Attributes:
+        earnings: By profit for an hour, most first; then those that take no time.
+        ways: The ways behind those that make something.
+        service_prices: (net price, chance to win) of each service that is worth offering,
+            by the key of its item.
+        notes: What was left out, in sentences.
+    """
+
+    earnings: tuple[Earning, ...]
+    ways: tuple[Way, ...]
+    service_prices: dict[str, tuple[float, float]]
+    notes: tuple[str, ...]
+
+
+def prices_sold_at(pricing: Pricing) -> dict[str, float]:
+    """What one of each item brings, net, by its key."""
+    return {name_key(item): price for item, price in sell_prices(pricing).items()}
+
+
+def best_break_up(book: RouteBook, pricing: Pricing, piece: str) -> BreakUp | None:
+    """The best way of all routes to take a piece apart; None where there is none."""
+    sold, best = prices_sold_at(pricing), None
+    for name, route in book.routes.items():
+        used = (each.item for step in route.steps for each in step.uses)
+        if name_key(piece) not in {name_key(pricing.name(item or "")) for item in used}:
+            continue
+        try:
+            cost = cost_route(book, name, pricing=pricing)
+        except MakeworthError:
+            continue
+        found = find_break_up(cost, piece, pricing=pricing, sold=sold)
+        if found is not None and (best is None or found.value > best.value):
+            best = found
+    return best
+
+
 def compare_earnings(
-    book: RouteBook, pricing: Pricing, *, piece: str, proceeds_each: float
-) -> tuple[list[Earning], list[str]]:
-    """Every way an hour may be spent, best first; and what was left out, in sentences.
+    book: RouteBook, pricing: Pricing, *, piece: str | None = None, proceeds_each: float = 0.0
+) -> Compared:
+    """Every way an hour may be spent, best first.
 
     Args:
-        piece: The piece to be sold; its routes are taken to bring the planned proceeds.
+        piece: A piece that one has to sell; its routes are taken to bring the planned
+            proceeds, and finishing it costs what it would bring as it is. None: none.
         proceeds_each: Mean net proceeds of one piece as planned.
     """
-    sold = {name_key(item): price for item, price in sell_prices(pricing).items()}
-    sold[name_key(piece)] = proceeds_each
-    found, notes = [], []
-    for route in book.routes:
-        try:
-            cost = cost_route(book, route, pricing=pricing)
-        except MakeworthError as fault:
-            notes.append(f"{route} is not compared: {fault}.")
+    sold = prices_sold_at(pricing)
+    if piece is not None:
+        sold[name_key(piece)] = proceeds_each
+    ways, notes = find_ways(book, pricing, sold=sold)
+    services = _price_services(book, pricing, ways)
+    earnings = []
+    for way in ways:
+        key = name_key(pricing.name(way.sells))
+        price = services.get(key, (None, 0.0))[0] if way.kind == SERVICE else sold.get(key)
+        if price is None:
+            if way.kind != SERVICE:
+                notes.append(f"{way.what} is not compared: no price of {way.sells} is known.")
             continue
-        price = sold.get(name_key(cost.makes))
-        if price is None or cost.mean is None:
-            notes.append(f"{route} is not compared: no price or no mean cost is known.")
-            continue
-        found.append(_made(cost, price, pricing))
-        found += _finished(book, cost, pricing, piece=piece, price=price, sold_as_is=proceeds_each)
-    found.sort(key=lambda each: (each.profit_per_hour is None, -(each.profit_per_hour or 0.0)))
-    return found, notes
+        earnings.append(_earned(way, price, pricing, piece=piece, as_is=proceeds_each))
+        earnings += _unused(way, piece, pricing)
+    apart = None if piece is None else best_break_up(book, pricing, piece)
+    if apart is not None:
+        earnings.append(_apart(apart, str(piece), pricing, as_is=proceeds_each))
+    earnings.sort(key=lambda each: (each.profit_per_hour is None, -(each.profit_per_hour or 0.0)))
+    return Compared(tuple(earnings), tuple(ways), services, tuple(dict.fromkeys(notes)))
+
+
+def _earned(
+    way: Way, price: float, pricing: Pricing, *, piece: str | None, as_is: float
+) -> Earning:
+    what, cost, spent = way.what, way.cost, way.spent
+    if piece is not None and way.bought is not None and name_key(way.bought) == name_key(piece):
+        bought = _buying(way.bought, pricing)
+        cost, spent = cost - bought + as_is, spent - bought + as_is
+        what = f"finish {piece} to {way.sells} by {way.route}, sell that"
+    elif way.kind != SERVICE:
+        what += ", sell it"
+    profit = price - cost
+    return Earning(what, way.kind, _hourly(profit, way.minutes, pricing), profit, spent)
+
+
+def _buying(item: str, pricing: Pricing) -> float:
+    return {name_key(name): price for name, price in buy_prices(pricing).items()}[name_key(item)]
 
 
 def _hourly(profit: float, minutes: float, pricing: Pricing) -> float | None:
@@ -70,50 +139,38 @@ def _hourly(profit: float, minutes: float, pricing: Pricing) -> float | None:
     return value + profit / (minutes / 60.0) if minutes > 0 else None
 
 
-def _spent(cost: float, minutes: float, pricing: Pricing) -> float:
-    """What of a cost is money: the value of the time is taken out."""
-    return cost - float(pricing.settings.trade.hour_value) * minutes / 60.0
+def _unused(way: Way, piece: str | None, pricing: Pricing) -> list[Earning]:
+    """Selling the supplies of a way as they are; where a piece is to be sold, of its own ways."""
+    if way.supplies_sold is None or way.bought is not None or way.spent <= 0:
+        return []
+    if piece is not None and name_key(pricing.name(way.sells)) != name_key(piece):
+        return []
+    what = f"sell the supplies for it as they are: {way.what}"
+    return [Earning(what, SUPPLIES, None, way.supplies_sold - way.spent, way.spent)]
 
 
-def _made(cost: RouteCost, price: float, pricing: Pricing) -> Earning:
-    profit = price - (cost.mean or 0.0)
-    return Earning(
-        f"make {cost.makes} by {cost.route}, sell it",
-        _hourly(profit, cost.minutes.mean, pricing),
-        profit,
-        _spent(cost.mean or 0.0, cost.minutes.mean, pricing),
-    )
+def _apart(found: BreakUp, piece: str, pricing: Pricing, *, as_is: float) -> Earning:
+    what = f"take {piece} apart: {found.step} by {found.route}"
+    profit = found.value - as_is
+    return Earning(what, APART, _hourly(profit, found.minutes, pricing), profit, as_is)
 
 
-def _finished(
-    book: RouteBook,
-    cost: RouteCost,
-    pricing: Pricing,
-    *,
-    piece: str,
-    price: float,
-    sold_as_is: float,
-) -> list[Earning]:
-    """Finishing the piece where it is a stage of a route, instead of selling it as it is.
-
-    Args:
-        price, sold_as_is: What the finished piece brings, and what this one does.
-    """
-    found = []
-    for market in book.routes[cost.route].market:
-        choice = cost.choices.get(market.stage)
-        if name_key(pricing.name(market.item)) != name_key(piece) or choice is None:
+def _price_services(
+    book: RouteBook, pricing: Pricing, ways: list[Way]
+) -> dict[str, tuple[float, float]]:
+    """Net price and chance to win of each service on fixed terms; the best route of each."""
+    found: dict[str, tuple[float, float]] = {}
+    kept = 1.0 - float(pricing.settings.trade.sale_fee)
+    for way in ways:
+        if way.kind != SERVICE:
             continue
-        start = list(cost.model.stages).index(market.stage)
-        chain = follow_choices(replace(cost.model, start=start), cost.actions)
-        profit = price - sold_as_is - choice.cost_to_go
-        minutes = chain.moments(cost.model.minutes).mean
-        found.append(
-            Earning(
-                f"finish {piece} to {cost.makes} by {cost.route}, sell that",
-                _hourly(profit, minutes, pricing),
-                profit,
-                _spent(sold_as_is + choice.cost_to_go, minutes, pricing),
-            )
-        )
+        try:
+            answer = advise_service(book, pricing, ServiceQuestion(way.route))
+        except MakeworthError:
+            continue
+        fixed = next((each for each in answer.terms if each.kind == FIXED), None)
+        if answer.verdict != OFFER or fixed is None or fixed.price is None:
+            continue
+        chance = 1.0 if fixed.win_chance is None else fixed.win_chance
+        found.setdefault(name_key(pricing.name(way.sells)), (kept * fixed.price, chance))
     return found

@@ -12,7 +12,7 @@ from advisor.times import us_to_rfc3339
 
 def sell_json(sell: Sell) -> dict[str, Any]:
     """The answer of `advise sell PIECE --json`; what does not exist is None."""
-    advice, pricing = sell.advice, sell.pricing
+    advice, pricing, demand = sell.advice, sell.pricing, sell.found.demand.known
     return {
         "piece": sell.piece,
         "count": sell.count,
@@ -40,9 +40,25 @@ def sell_json(sell: Sell) -> dict[str, Any]:
             {"what": "all at once to bidders", "proceeds": advice.at_bids},
         ],
         "market_takes": advice.market_takes,
+        "demand": {
+            "a_day": demand.a_day,
+            "low_95": demand.low_95,
+            "high_95": demand.high_95,
+            "sold": demand.sold,
+            "days": demand.days,
+            "assumed": demand.assumed,
+            "assumed_counts_as": demand.worth,
+        },
+        "undercut": None
+        if advice.undercut is None
+        else {"ask": advice.undercut[0], "proceeds": advice.undercut[1]},
+        "taken_apart": None
+        if sell.apart is None
+        else {"route": sell.apart.route, "step": sell.apart.step, "value": sell.apart.value},
         "compare": [
             {
                 "what": each.what,
+                "kind": each.kind,
                 "profit_per_hour": each.profit_per_hour,
                 "profit": each.profit,
                 "profit_per_money": each.profit_per_money,

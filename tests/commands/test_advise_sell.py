@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shutil
 
 import pytest
@@ -140,10 +141,14 @@ def test_asks_are_before_the_fee_and_levels_after(ask, makeworth, stall):
 def test_profit_on_money_tied_up(ask):
     """Making ties up 58 on average; finishing what the piece brings as it is, and 33."""
     answer = ask("marked lantern frame", "--json").json
-    ways = {each["what"].split()[0]: each for each in answer["compare"]}
-    assert ways["make"]["profit_per_money"] == pytest.approx(ways["make"]["profit"] / 58)
+    ways = {" ".join(each["what"].split()[:2]): each for each in answer["compare"]}
+    assert ways["make storm"]["profit_per_money"] == pytest.approx(
+        ways["make storm"]["profit"] / 58
+    )
     tied_up = answer["expected_proceeds"] + 33
-    assert ways["finish"]["profit_per_money"] == pytest.approx(ways["finish"]["profit"] / tied_up)
+    assert ways["finish marked"]["profit_per_money"] == pytest.approx(
+        ways["finish marked"]["profit"] / tied_up
+    )
 
 
 def test_terminal_and_post(ask):
@@ -190,9 +195,129 @@ def test_deals_tell_how_many_sell(ask, stall, makeworth):
     assert answer["market_takes"] == pytest.approx(1.5 * 7, rel=0.05)
 
 
+def test_own_sales_move_what_the_settings_say(ask, stall, makeworth):
+    """Settings say 2 a day and count as 5 sales. Nine lanterns sold one a day at the level
+    of that time, the first of which starts the clock: 5 + 8 sold in 2.5 + 8 days."""
+    level = ask("storm lantern", "--json").json["level"]
+    for day in range(22, 31):
+        words = ("sale", "storm lantern", "1", f"{level:.6f}", "--at", f"2026-09-{day}T12:00Z")
+        run = makeworth("log", *words, cwd=stall)
+        assert run.code == 0, run.err
+    answer = ask("storm lantern", "--json").json
+    demand = answer["demand"]
+    assert (demand["sold"], demand["assumed"], demand["assumed_counts_as"]) == (8, 2, 5)
+    assert demand["a_day"] == pytest.approx(13 / (2.5 + demand["days"]))
+    # By hand: asks of then had a median of 102, and the level lies as far below it as now;
+    # a quarter of the level's buyers buy at the asks, so the width is log(ask / level) / log 7.
+    prices = makeworth(
+        "prices", "storm lantern", "--as-of", "2026-10-01T12:00Z", "--json", cwd=stall
+    )
+    asks, now = prices.json["items"][0]["ask"]["level"], answer["level"]
+    above = math.log(level / (102 * now / asks)) / (math.log(asks / now) / math.log(7))
+    assert demand["days"] == pytest.approx(8 * 2 / (1 + math.exp(above)), rel=1e-4)
+    assert demand["low_95"] < demand["a_day"] < 2
+    assert any("Learned from 8 of yours" in each for each in answer["cautions"])
+
+
+def test_own_listings_tell_how_long_things_stood(ask, stall, makeworth):
+    """Two stood from the 28th, one sold a day later, one on the 30th at noon: two sold in
+    two days, though both were dear; sold out, nothing stands any more."""
+    settings = (stall / "makeworth.toml").read_text()
+    (stall / "makeworth.toml").write_text(
+        settings.replace('sale_fee = "5 %"', 'sale_fee = "5 %"\nstall = "Wren Hollow"')
+    )
+    words = ("storm lantern", "95", "--qty", "2", "--trader", "Wren Hollow")
+    assert makeworth("quote", *words, "--at", "2026-09-28T12:00Z", cwd=stall).code == 0
+    for day in (29, 30):
+        words = ("sale", "storm lantern", "1", "95", "--at", f"2026-09-{day}T12:00Z")
+        assert makeworth("log", *words, cwd=stall).code == 0
+    demand = ask("storm lantern", "--json").json["demand"]
+    assert demand["sold"] == 2
+    # two days, counted by the share of the level's buyers who pay 95: between 0 and 2
+    assert 0 < demand["days"] <= 4
+    assert demand["a_day"] == pytest.approx(7 / (2.5 + demand["days"]))
+
+
+def test_undercutting_and_a_listing_that_stands(ask, stall, makeworth):
+    """An ask of 90 stands: undercutting it brings no more than the plan. Looking every third
+    day brings no more than every day, and no less than never."""
+    words = ("storm lantern", "90", "--qty", "2", "--trader", "Hob Lathe")
+    assert makeworth("quote", *words, "--at", "2026-10-01T10:00Z", cwd=stall).code == 0
+    daily = ask("storm lantern", "--count", "3", "--json").json
+    assert daily["undercut"]["ask"] == pytest.approx(0.99 * 90)
+    assert daily["undercut"]["proceeds"] <= daily["expected_proceeds"]
+    third = ask("storm lantern", "--count", "3", "--relist", "3", "--json").json
+    assert [each["day"] for each in third["schedule"]] == [0, 3, 6]
+    assert third["expected_proceeds"] <= daily["expected_proceeds"]
+    never = ask("storm lantern", "--count", "3", "--relist", "7", "--json").json
+    assert len(never["schedule"]) == 1
+    assert never["expected_proceeds"] <= third["expected_proceeds"]
+
+
+def test_what_is_left_at_the_end_is_worth_what_the_settings_say(ask, stall):
+    """With 40 for every lantern never sold, two hundred in a day bring at least 200 * 40."""
+    before = ask("dull lantern", "--count", "200", "--within", "1", "--json").json
+    settings = (stall / "makeworth.toml").read_text()
+    (stall / "makeworth.toml").write_text(settings + '[item."dull lantern"]\nleftover = 4\n')
+    after = ask("dull lantern", "--count", "200", "--within", "1", "--json").json
+    gain = after["expected_proceeds"] - before["expected_proceeds"]
+    assert 4 * 195 < gain <= 4 * 200
+    assert any("bring 4" in each for each in after["cautions"])
+
+
+APART = """
+[route]
+makes = "binding wax"
+start = "scrap table"
+
+[[step]]
+name = "take apart"
+from = "scrap table"
+uses = { "storm lantern" = 1 }
+minutes = 6
+[step.outcomes]
+"binding wax" = { odds = "50 %", gives = { "lantern frame" = 1 } }
+"dross" = "rest"
+
+[[step]]
+name = "sweep"
+from = "dross"
+fee = "1 shell"
+to = "scrap table"
+"""
+
+
+def test_taking_apart(ask, stall):
+    """A step gives a frame back half the time: half its net sale price, no more."""
+    (stall / "routes" / "apart.toml").write_text(APART)
+    answer = ask("storm lantern", "--json").json
+    frame = ask("lantern frame", "--json").json["level"] * 0.95
+    assert answer["taken_apart"]["step"] == "take apart"
+    assert answer["taken_apart"]["value"] == pytest.approx(frame / 2, rel=1e-6)
+    row = next(each for each in answer["compare"] if each["kind"] == "taken apart")
+    assert row["profit"] == pytest.approx(frame / 2 - answer["expected_proceeds"])
+
+
+def test_every_kind_is_compared(ask):
+    """The half-made stage on the way, the supplies as they are: 25 + 4 * 2 = 58 for a lantern
+    would bring their net sale prices; making a marked frame costs one frame of 25."""
+    rows = {each["kind"]: each for each in ask("storm lantern", "--json").json["compare"]}
+    assert set(rows) == {"piece", "half-made", "supplies"}
+    sold = sum(
+        units * ask(item, "--json").json["level"] * 0.95
+        for item, units in (("lantern frame", 2), ("binding wax", 8))
+    )
+    assert rows["supplies"]["profit"] == pytest.approx(sold - 58, rel=1e-6)
+    half = [e for e in ask("storm lantern", "--json").json["compare"] if e["kind"] == "half-made"]
+    made = next(each for each in half if each["what"].startswith("make marked"))
+    level = ask("marked lantern frame", "--json").json["level"]
+    assert made["profit"] == pytest.approx(0.95 * level - 25, rel=1e-6)
+
+
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
+        (["storm lantern", "--relist", "0"], 2, "1 to 120 days"),
         (["storm lanter"], 1, 'did you mean "storm lantern"'),
         (["moonbeam"], 1, "nothing is known"),
         (["storm lantern", "--count", "0"], 2, "1 to 1000"),

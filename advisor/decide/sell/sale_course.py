@@ -30,8 +30,12 @@ class PlannedDay:
     asks: tuple[float, ...]
 
 
-def follow_plan(plan: SalePlan) -> list[PlannedDay]:
-    """The plan day by day: the law of the number left is carried on exactly."""
+def follow_plan(plan: SalePlan, *, every: int = 1) -> list[PlannedDay]:
+    """The plan day by day: the law of the number left is carried on exactly.
+
+    Args:
+        every: Days in a period of the plan; `day` is a period's first, and "that day" all of it.
+    """
     law = np.zeros(plan.count + 1)
     law[plan.count] = 1.0
     days = []
@@ -44,7 +48,7 @@ def follow_plan(plan: SalePlan) -> list[PlannedDay]:
         law = _after_listing(plan, day, law)
         days.append(
             PlannedDay(
-                day=day,
+                day=day * every,
                 left=middle,
                 ask=plan.ask(day, max(int(kept[max(middle, 1)]), 1)),
                 sold_by_then=plan.count - float(law @ np.arange(plan.count + 1)),

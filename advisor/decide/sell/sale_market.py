@@ -4,8 +4,7 @@ At the price at which listings sell in their usual time the market takes so many
 day; at twice that many it is sated, however cheap one asks; above, buyers grow
 few by a logistic law in the log of the price. Its width is set by what is seen:
 at the level of the standing asks a quarter as many buy as at the sale level, for
-there one is no cheaper than the others. That is an assumption until own listings
-are logged.
+there one is no cheaper than the others. That part is an assumption.
 """
 
 from __future__ import annotations
@@ -42,6 +41,8 @@ class SaleMarket:
         share: Part of the usual buyers that is there, today and on each coming day,
             shape (days + 1,): falls to 0 as the season ends.
         kept: The part of a price that is left after the fee.
+        leftover: What one that is never sold is worth to you.
+        every: Days that an ask stands before one looks again and lists anew, >= 1.
     """
 
     level: float
@@ -51,6 +52,8 @@ class SaleMarket:
     drift: Floats
     share: Floats
     kept: float
+    leftover: float = 0.0
+    every: int = 1
 
     @property
     def days(self) -> int:
@@ -76,23 +79,47 @@ class SaleMarket:
         above = math.log(ask / self.level_on(day)) / self.width
         return 2.0 * self.a_day * float(self.share[day]) / (1.0 + math.exp(min(above, 700.0)))
 
+    def buyers_from(self, start: int, ask: float) -> float:
+        """Mean number of buyers while an ask stands that was listed on a day."""
+        days = range(start, min(start + self.every, self.days))
+        return sum(self.buyers_on(day, ask) for day in days)
+
+    @property
+    def worth_left(self) -> float:
+        """What one brings after the last day: at a bidder's, or kept or broken up."""
+        return max(self.leftover, self.bid_on(self.days))
+
+    @property
+    def starts(self) -> range:
+        """The days on which one lists anew."""
+        return range(0, self.days, self.every)
+
     def periods(self) -> list[SalePeriod]:
-        """The days as the plan wants them; a day's asks move with the level."""
+        """The stretches between listings as the plan wants them; their asks move with the level."""
         low = -WIDTHS_DOWN * self.width
         if self.bid is not None:
             low = max(low, math.log(self.bid / self.kept / self.level))
         low = min(low, 0.0)
         relative = np.linspace(low, WIDTHS_UP * self.width, ASKS_TRIED)
-        willing = 2.0 * self.a_day / (1.0 + np.exp(relative / self.width))
-        by_share = {share: willing * share for share in set(self.share[:-1].tolist())}
-        return [
-            SalePeriod(
-                asks=self.level_on(day) * np.exp(relative),
-                buyers=by_share[float(self.share[day])],
-                bid=self.bid_on(day),
-            )
-            for day in range(self.days)
-        ]
+        found: dict[tuple[tuple[float, float], ...], Floats] = {}
+        periods = []
+        for start in self.starts:
+            level = self.level_on(start)
+            days = range(start, min(start + self.every, self.days))
+            moved = tuple((self.level_on(day) / level, float(self.share[day])) for day in days)
+            if moved not in found:  # the plan tells equal days by their being one array
+                found[moved] = self._buyers(relative, moved)
+            asks = level * np.exp(relative)
+            periods.append(SalePeriod(asks=asks, buyers=found[moved], bid=self.bid_on(start)))
+        return periods
+
+    def _buyers(self, relative: Floats, moved: tuple[tuple[float, float], ...]) -> Floats:
+        """Mean number of buyers over some days at standing asks, relative to the first level."""
+        total = np.zeros(len(relative))
+        for level, share in moved:
+            above = np.minimum((relative - math.log(level)) / self.width, 700.0)
+            total += 2.0 * self.a_day * share / (1.0 + np.exp(above))
+        return total
 
 
 def width_from_asks(level: float, ask: float | None) -> float:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from advisor.decide.sell.sale_course import PlannedDay, follow_plan, value_at_one_ask
 from advisor.decide.sell.sale_market import ASKS_TRIED, SaleMarket
-from advisor.decide.sell.sale_plan import SalePlan, plan_sale
+from advisor.decide.sell.sale_plan import SalePlan, plan_sale, sale_chances, value_of_asks
 
 LIST, HOLD, AT_ONCE = "list now", "hold", "sell at once"
 FEW_BUYERS = 0.1
@@ -15,6 +17,9 @@ FEW_BUYERS = 0.1
 
 WORTH_WAITING = 0.02
 """One holds for a rise of the level by more than this; else a high ask is just patient."""
+
+UNDERCUT = 0.99
+"""So much of another's price is just below it."""
 
 TRIED_FOR_ALL = 12
 """Every so many of the asks is tried as one that stays."""
@@ -36,6 +41,9 @@ class SellAdvice:
         one_ask: Mean proceeds of the best ask that stays where it is to the level.
         at_bids: Proceeds of selling all to bidders today; None: nobody bids.
         market_takes: Mean number that would sell in these days at the level.
+        below: (price, units) that others have standing below the ask, cheapest first.
+        undercut: The price just below the cheapest of those, and mean proceeds where one
+            asks that first and then goes on by the plan; None: nobody is below.
     """
 
     verdict: str
@@ -49,14 +57,23 @@ class SellAdvice:
     one_ask: float
     at_bids: float | None
     market_takes: float
+    below: tuple[tuple[float, float], ...] = ()
+    undercut: tuple[float, float] | None = None
 
 
-def weigh_sale(count: int, market: SaleMarket) -> SellAdvice:
-    """The best way to sell so many pieces in the market's days."""
-    plan = plan_sale(count, market.periods(), kept=market.kept, leftover=market.bid_on(market.days))
+def weigh_sale(
+    count: int, market: SaleMarket, *, others: Sequence[tuple[float, float]] = ()
+) -> SellAdvice:
+    """The best way to sell so many pieces in the market's days.
+
+    Args:
+        others: (price, units) that others have standing, cheapest first.
+    """
+    plan = plan_sale(count, market.periods(), kept=market.kept, leftover=market.worth_left)
     left = int(plan.kept_after_bids(0)[count])
     ask = plan.ask(0, max(left, 1))
-    days = follow_plan(plan)
+    days = follow_plan(plan, every=market.every)
+    below = tuple(each for each in others if each[0] < ask)
     return SellAdvice(
         verdict=_verdict(market, left, ask),
         plan=plan,
@@ -69,7 +86,19 @@ def weigh_sale(count: int, market: SaleMarket) -> SellAdvice:
         one_ask=max(value_at_one_ask(plan, place) for place in range(0, ASKS_TRIED, TRIED_FOR_ALL)),
         at_bids=None if market.bid is None else count * market.bid_on(0),
         market_takes=sum(market.buyers_on(day, market.level_on(day)) for day in range(market.days)),
+        below=below,
+        undercut=_undercut(plan, market, left, below[0][0]) if below and left else None,
     )
+
+
+def _undercut(plan: SalePlan, market: SaleMarket, left: int, price: float) -> tuple[float, float]:
+    """Asking just less than a price for all that is not sold to bidders, then the plan."""
+    ask = price * UNDERCUT
+    buyers = np.array([market.buyers_from(0, ask)])
+    listed = value_of_asks(
+        np.array([ask * market.kept]), plan.value[1], chances=sale_chances(buyers, plan.count)
+    )
+    return ask, float(listed[0, left]) + (plan.count - left) * market.bid_on(0)
 
 
 def _verdict(market: SaleMarket, left: int, ask: float) -> str:

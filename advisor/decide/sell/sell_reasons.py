@@ -24,6 +24,7 @@ class SellStory:
         season_left: Days until the season ends; None outside every season.
         demand_source: Where the number sold a day comes from, as a sentence; None: settings.
         ask_level: What others ask; None: nobody asks.
+        taken_apart: The step that takes one apart, and what that brings; None: none does.
     """
 
     piece: str
@@ -34,6 +35,7 @@ class SellStory:
     season_left: int | None
     demand_source: str | None
     ask_level: float | None
+    taken_apart: tuple[str, float] | None = None
 
 
 def sell_reasons(story: SellStory) -> list[str]:
@@ -41,6 +43,7 @@ def sell_reasons(story: SellStory) -> list[str]:
     return [
         _verdict(story),
         *_against(story),
+        *_undercutting(story),
         *_trend(story),
         _course(story),
         _floor(story),
@@ -73,7 +76,7 @@ def _verdict(story: SellStory) -> str:
 def _listing_later(advice: SellAdvice) -> str:
     if advice.list_from is None:
         return ""
-    day = advice.days[advice.list_from]
+    day = next(each for each in advice.days if each.day == advice.list_from)
     return f", and list from day {day.day} on, at about {amount(day.ask)}"
 
 
@@ -85,6 +88,19 @@ def _against(story: SellStory) -> list[str]:
     if advice.at_bids is not None:
         parts.append(f"selling all at once to those who bid {amount(advice.at_bids)}")
     return [f"Against that, {', '.join(parts)} {story.money}."]
+
+
+def _undercutting(story: SellStory) -> list[str]:
+    advice = story.advice
+    if advice.undercut is None or advice.verdict == AT_ONCE:
+        return []
+    ask, proceeds = advice.undercut
+    units = sum(units for _, units in advice.below)
+    return [
+        f"Others have {amount(units)} standing below that, the cheapest at "
+        f"{amount(advice.below[0][0])}: asking {amount(ask)} to undercut it would bring "
+        f"{amount(proceeds)} in all."
+    ]
 
 
 def _trend(story: SellStory) -> list[str]:
@@ -108,10 +124,14 @@ def _course(story: SellStory) -> str:
 
 
 def _floor(story: SellStory) -> str:
-    return (
+    said = (
         f"Keep or break up rather than sell one under {amount(story.advice.floor)} "
         f"{story.money} today: so much it adds to what the others bring."
     )
+    if story.taken_apart is None:
+        return said
+    step, value = story.taken_apart
+    return f"{said} Taken apart by {step!r} one brings {amount(value)}."
 
 
 def sell_cautions(story: SellStory, *, notes: Sequence[str]) -> list[str]:
@@ -123,16 +143,22 @@ def sell_cautions(story: SellStory, *, notes: Sequence[str]) -> list[str]:
     if story.count > story.advice.market_takes:
         cautions.append(_too_many(story))
     if story.advice.at_bids is None:
+        worth = "nothing" if not story.market.leftover else amount(story.market.leftover)
         cautions.append(
-            "Nobody is seen bidding: what is not sold in time is taken to bring nothing."
+            f"Nobody is seen bidding: what is not sold in time is taken to bring {worth}."
         )
     else:
         cautions.append(
             "Bids are taken to stand for every piece at one price; many pieces at once bring less."
         )
     if story.season_left is not None and story.season_left <= story.market.days:
-        cautions.append("The season ends on the last day: what is then left is worth nothing.")
-    cautions.append("Relist when the price moves: asks are for prices as expected today.")
+        worth = "nothing" if not story.market.worth_left else amount(story.market.worth_left)
+        cautions.append(f"The season ends on the last day: what is then left is worth {worth}.")
+    often = "every day" if story.market.every == 1 else f"every {story.market.every} days"
+    cautions.append(
+        f"List anew {often} at the day's ask, sooner when the price moves: asks are for prices "
+        "as expected today."
+    )
     return cautions
 
 
