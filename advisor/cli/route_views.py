@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from advisor.cli.screen import bars, show, show_sentences, show_table, show_wrapped
@@ -53,9 +54,9 @@ def _show_cost(cost: RouteCost) -> None:
         show(f"bad night: 1 in 20 times {edge} {than}, {worst} on average of those")
     shares = (0.05, 0.25, 0.5, 0.8, 0.9, 0.95, 0.99)
     show_table(
-        ["chance of cost up to" if sign == 1 else "net cost (less is better) up to"]
+        ["chance of cost up to" if sign == 1 else "chance of profit from"]
         + [f"{share:.0%}".replace("%", " %") for share in shares],
-        [["", *(amount(law.quantile(share)) for share in shares)]],
+        [["", *(amount(sign * law.quantile(share)) for share in shares)]],
         right="l" + "r" * len(shares),
     )
     if cost.minutes.mean > 0:
@@ -66,7 +67,7 @@ def _show_cost(cost: RouteCost) -> None:
     if cost.budget is not None and cost.chance_within is not None:
         show(f"within {amount(cost.budget)}: {percent(cost.chance_within)} of the time")
         _show_budget_way(cost)
-    for line in histogram(law):
+    for line in histogram(law) if sign == 1 else profit_histogram(law):
         show(line)
 
 
@@ -101,6 +102,20 @@ def histogram(law: CostDistribution) -> list[str]:
         rows.append((label, max(0.0, upto - below), percent(max(0.0, upto - below))))
         below = upto
     return bars(rows)
+
+
+def profit_histogram(law: CostDistribution) -> list[str]:
+    """Bars of a profit, the law being that of its negative; the first holds all that is worse."""
+    low, high = law.quantile(1.0 - DRAWN_SHARE), law.quantile(DRAWN_SHARE)
+    if high <= low:
+        return []
+    edges = [low + (high - low) * each / BARS for each in range(1, BARS)]
+    within = [law.chance_within(edge) for edge in edges]
+    shares = [max(0.0, upto - below) for below, upto in pairwise([0.0, *within, 1.0])]
+    labels = [f"from {amount(-edge, digits=3)}" for edge in edges]
+    labels.append(f"under {amount(-edges[-1], digits=3)}")
+    rows = [(label, share, percent(share)) for label, share in zip(labels, shares, strict=True)]
+    return bars(rows[::-1])
 
 
 def _show_needs(cost: RouteCost) -> None:
@@ -138,14 +153,14 @@ def show_choices(
     choices: Mapping[str, StageChoice], *, visits: Mapping[str, float | None], goal: str
 ) -> None:
     """The best thing to do at each stage, in reading order."""
-    to_go = "cost to go" if goal == "keep" else "cost less gain to go"
+    sign, to_go = (1, "cost to go") if goal == "keep" else (-1, "profit to go")
     show("the best way:")
     rows = []
     for stage, choice in list(choices.items())[:MOST_STAGES]:
         does = choice.action if choice.step is None else f"{choice.action}: {choice.step}"
         if choice.action == "step":
             does = choice.step or "step"
-        rows.append([stage, does, amount(visits.get(stage)), amount(choice.cost_to_go)])
+        rows.append([stage, does, amount(visits.get(stage)), amount(sign * choice.cost_to_go)])
     show_table(["at stage", "do", "visits", to_go], rows, right="llrr")
     if len(choices) > MOST_STAGES:
         show(f"... and {len(choices) - MOST_STAGES} more stages; --json has all.")

@@ -72,12 +72,12 @@ def craft_reasons(
     if goal == "sale" and not spending:
         return [f"No route earns anything with {piece} now: the best is not to start."]
     return [
-        *_bad_night(best, money),
+        *_bad_night(best, money, goal),
         *_means(advice, best, piece=piece, money=money, goal=goal),
         *(_chances(advice, best) if goal == "keep" else ()),
         *_largest_part(spending, best),
         *_walking(best, mean_at_levels, money=money),
-        *_flip_sentences(flips, advice.verdict, money=money),
+        *_flip_sentences(flips, advice.verdict, money=money, goal=goal),
         *_look_up(worth, best, money=money),
         *_caution_counts(best, money),
         *_other_routes(advice, money, goal),
@@ -91,10 +91,15 @@ def _reasons_without_a_route(advice: CraftAdvice, *, piece: str, money: str) -> 
     return [f"Buying {piece} costs about {price} {money}; no route has an answer to compare."]
 
 
-def _bad_night(best: RouteVerdict, money: str) -> list[str]:
+def _bad_night(best: RouteVerdict, money: str, goal: str) -> list[str]:
     edge, beyond = best.law.quantile(0.95), best.law.worst_mean()
-    if beyond <= best.option.mean * (1 + 1e-9):
+    if beyond <= best.option.mean + 1e-9 * abs(best.option.mean):
         return []
+    if goal == "sale":
+        return [
+            f"A bad night: one time in twenty the profit is {amount(-edge)} {money} or less, "
+            f"{amount(-beyond)} on average of those."
+        ]
     return [
         f"A bad night: one time in twenty making costs {amount(edge)} {money} or more, "
         f"{amount(beyond)} on average of those."
@@ -168,9 +173,11 @@ def _walking(best: RouteVerdict, mean_at_levels: float | None, *, money: str) ->
     ]
 
 
-def _flip_sentences(flips: Sequence[FlipPoint], verdict: str, *, money: str) -> list[str]:
+def _flip_sentences(
+    flips: Sequence[FlipPoint], verdict: str, *, money: str, goal: str
+) -> list[str]:
     turned = {
-        "make": "The answer turns to buying",
+        "make": f"The answer turns to {'buying' if goal == 'keep' else 'not making it'}",
         "buy": "The answer turns to making",
         "either": "Making and buying cost just the same",
     }.get(verdict)

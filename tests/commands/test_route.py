@@ -165,3 +165,42 @@ def test_wrong_input_is_one_sentence(tries, makeworth, words, code, said):
     assert run.code == code, run.err
     assert run.is_one_sentence(), run.err
     assert said in run.err
+
+
+COIN = """
+[route]
+makes = "lamp"
+start = "table"
+
+[[step]]
+name = "light"
+from = "table"
+uses = { "wick" = 10 }
+[step.outcomes]
+"lamp" = "50 %"
+"ash" = "rest"
+
+[[step]]
+name = "sweep"
+from = "ash"
+to = "table"
+
+[market]
+"ash" = "ash heap"
+"""
+
+
+def test_for_sale_the_terminal_shows_profits_not_costs(workspace, makeworth):
+    """Half the time 100 - 10 = 90 is won, else the ash is sold: 90 - 10 = 80."""
+    (workspace / "routes" / "coin.toml").write_text(COIN)
+    (workspace / "makeworth.toml").write_text('money = "shell"\n[trade]\nsale_fee = 0\n')
+    prices = ["wick=1", "lamp=100", "ash heap=90"]
+    words = [word for price in prices for word in ("--price", price)]
+    run = makeworth("route", "coin", "--for", "sale", *words, cwd=workspace)
+    assert run.code == 0, run.err
+    lines = run.out.splitlines()
+    assert lines[2] == "profit: 85 on average, give or take 5 by luck"
+    heads = lines.index(next(line for line in lines if line.startswith("chance of profit from")))
+    assert lines[heads + 1].split() == ["90", "90", "90", "80", "80", "80", "80"]
+    assert lines[heads + 2].startswith("under 81") and lines[heads + 2].endswith("50 %")
+    assert any(line.split()[-2:] == ["1", "85"] for line in lines if line.startswith("table"))
