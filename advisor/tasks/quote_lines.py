@@ -59,9 +59,10 @@ _RUNG = re.compile(
     rf"(?:\s*/\s*(?P<units>{_NUMBER}))?\s*[x×*]\s*(?P<count>{_NUMBER})$",
     re.IGNORECASE,
 )
+_BEFORE_NUMBERS = re.compile(r"[^0-9;]*")
 _LETTER = re.compile(r"[^\W\d_]")
 _CONNECTING = re.compile(r"(?:\s+(?:for|at|each))+$", re.IGNORECASE)
-_ODD_IN_NAME = re.compile(r"[\[\](){}:/\\]|\b(?:for|at|each|per)$", re.IGNORECASE)
+_ODD_IN_NAME = re.compile(r"[\[\](){}:/\\,]|\b(?:for|at|each|per)$", re.IGNORECASE)
 _LAST_EACH = re.compile(r"(?:^|\s+)(?:" + "|".join(re.escape(w) for w in sorted(EACH)) + ")$", re.I)
 
 
@@ -133,9 +134,13 @@ class LineReader:
 
     def _ladder(self, text: str, line: str) -> list[TypedQuote]:
         """The rungs of "frame: 2.4 x60; 2.5 x20"; empty where the line is no ladder."""
-        first, *rest = re.split(r"\s*;\s*|,\s+", text)
+        # A comma before the first number belongs to the name: "storm lantern, plain 40".
+        name = _BEFORE_NUMBERS.match(text)
+        begin = name.end() if name else 0
+        first, *rest = re.split(r"\s*;\s*|,\s+", text[begin:])
         if not rest or not rest[-1]:
             return []
+        first = text[:begin] + first
         start = self._single(first, line)
         rungs = [self.rung(start.item, each) for each in rest]
         return [] if None in rungs else [start, *(each for each in rungs if each is not None)]

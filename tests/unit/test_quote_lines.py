@@ -7,6 +7,7 @@ from fractions import Fraction
 import pytest
 
 from advisor.errors import BadInput
+from advisor.names import name_key
 from advisor.tasks.quote_lines import LineReader, decide_line_decimal
 
 KNOWN = {
@@ -206,3 +207,14 @@ def test_lines_that_stay_open_are_refused(lines, points_are_decimal):
     with pytest.raises(BadInput, match="--decimal"):
         decide_line_decimal(lines, told=None, points_are_decimal=points_are_decimal)
     assert decide_line_decimal(lines, told="comma", points_are_decimal=True) == "comma"
+
+
+def test_a_known_name_may_hold_a_comma_a_new_one_is_given_apart():
+    known = LineReader({"bell, plain": "bell, plain"}, "point")
+    for line in ("bell, plain 40 x2", "2 Bell, plain 40", "bell, plain x2 @ 40"):
+        (quote,) = known.read(line)
+        assert (name_key(quote.item), quote.price, quote.qty) == ("bell, plain", 40, 2)
+    ladder = known.read("bell, plain 40 x2; 41 x3")
+    assert [(each.price, each.qty) for each in ladder] == [(40, 2), (41, 3)]
+    with pytest.raises(BadInput, match="would be a new item"):
+        read("binding wax, moss 3")
