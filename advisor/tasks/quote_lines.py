@@ -59,7 +59,7 @@ _RUNG = re.compile(
     rf"(?:\s*/\s*(?P<units>{_NUMBER}))?\s*[x×*]\s*(?P<count>{_NUMBER})$",
     re.IGNORECASE,
 )
-_BEFORE_NUMBERS = re.compile(r"[^0-9;]*")
+_BEFORE_NUMBERS = re.compile(r"(?:[0-9]+\s?[x×]?\s+)?[^0-9;]*")
 _LETTER = re.compile(r"[^\W\d_]")
 _CONNECTING = re.compile(r"(?:\s+(?:for|at|each))+$", re.IGNORECASE)
 _ODD_IN_NAME = re.compile(r"[\[\](){}:/\\,]|\b(?:for|at|each|per)$", re.IGNORECASE)
