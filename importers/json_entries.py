@@ -14,7 +14,8 @@ from importers.encoding import BLOCK_BYTES, Encoding, text_blocks
 
 LONGEST_ENTRY = 16 * 1024 * 1024
 PLAIN_DECIMAL = re.compile(r"[0-9]{1,20}\.[0-9]{1,20}")
-WHITE = re.compile(r"[ \t\r\n]*")
+NUMBER_GOES_ON = re.compile(r"[-+.eE0-9]*")
+WHITE = re.compile(r"[ \t\r\n\ufeff]*")
 WHITE_AND_MARK = "\ufeff \t\r\n"
 
 
@@ -49,19 +50,23 @@ class KeyTwice:
 
 def is_list(path: Path, encoding: Encoding) -> bool:
     """Whether the file begins as a list does."""
-    for text in text_blocks(path, encoding):
+    for text in text_blocks(path, encoding, block_bytes=BLOCK_BYTES):
         start = text.lstrip(WHITE_AND_MARK)
         if start:
             return start.startswith("[")
     return False
 
 
-def entries_of(path: Path, encoding: Encoding) -> Iterator[Entry]:
-    """Every entry of the file, in order.
+def entries_of(
+    path: Path, encoding: Encoding, *, block_bytes: int = BLOCK_BYTES
+) -> Iterator[Entry]:
+    """Every entry of the file, in order; so many bytes are taken in at a time.
 
     Raises: BadInput: a list that is no sound JSON, once the place is reached.
     """
-    return _list_entries(path, encoding) if is_list(path, encoding) else _lines(path, encoding)
+    if is_list(path, encoding):
+        return _list_entries(path, _Text(path, encoding, block_bytes))
+    return _lines(path, encoding, block_bytes)
 
 
 @dataclass
@@ -75,6 +80,7 @@ class _Text:
 
     path: Path
     encoding: Encoding
+    block_bytes: int
     held: str = ""
     place: int = 0
     line: int = 1
@@ -83,7 +89,7 @@ class _Text:
     _blocks: Iterator[str] = field(default_factory=lambda: iter(()))
 
     def __post_init__(self) -> None:
-        self._blocks = text_blocks(self.path, self.encoding)
+        self._blocks = text_blocks(self.path, self.encoding, block_bytes=self.block_bytes)
         self.size = max(self.path.stat().st_size, 1)
 
     @property
@@ -97,7 +103,7 @@ class _Text:
         self.is_over = block is None
         self.held = self.held[self.place :] + (block or "")
         self.place = 0
-        self.bytes_read += BLOCK_BYTES
+        self.bytes_read += self.block_bytes
         return not self.is_over
 
     def move_to(self, place: int) -> None:
@@ -118,7 +124,8 @@ class _Text:
     def read_value(self, decoder: json.JSONDecoder) -> tuple[Any, str]:
         """The next value, and its text.
 
-        A value that ends where the window does may go on behind it.
+        A value that ends where the window does may go on behind it, and so may "1."
+        of which "1" is a value.
         """
         while True:
             fault: json.JSONDecodeError | None = None
@@ -127,7 +134,8 @@ class _Text:
                 value, end = decoder.raw_decode(self.held, self.place)
             except json.JSONDecodeError as broken:
                 fault = broken
-            if self.is_over or (fault is None and end < len(self.held)):
+            goes_on = NUMBER_GOES_ON.fullmatch(self.held, end) is not None
+            if self.is_over or (fault is None and not goes_on):
                 break
             if len(self.held) - self.place > LONGEST_ENTRY or not self.read_on():
                 self.is_over = True
@@ -138,10 +146,10 @@ class _Text:
         return value, text
 
 
-def _list_entries(path: Path, encoding: Encoding) -> Iterator[Entry]:
-    text, decoder, number = _Text(path, encoding), _decoder(), 0
-    text.read_on()
-    text.move_to(len(text.held) - len(text.held.lstrip(WHITE_AND_MARK)) + 1)
+def _list_entries(path: Path, text: _Text) -> Iterator[Entry]:
+    decoder, number = _decoder(), 0
+    text.skip_white()
+    text.move_to(text.place + 1)
     sign = text.skip_white()
     try:
         while sign != "]":
@@ -174,11 +182,11 @@ def _broken(why: str, path: Path, line: int) -> BadInput:
     )
 
 
-def _lines(path: Path, encoding: Encoding) -> Iterator[Entry]:
+def _lines(path: Path, encoding: Encoding, block_bytes: int) -> Iterator[Entry]:
     decoder, size = _decoder(), max(path.stat().st_size, 1)
     line, bytes_read, held = 0, 0, ""
-    for block in _with_end(text_blocks(path, encoding)):
-        bytes_read += BLOCK_BYTES
+    for block in _with_end(text_blocks(path, encoding, block_bytes=block_bytes)):
+        bytes_read += block_bytes
         *whole, held = (held + block).split("\n") if block is not None else (held, "")
         for each in whole:
             line += 1

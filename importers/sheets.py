@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import zipfile
+import zlib
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -24,6 +25,8 @@ SHEET_DIGITS = 15
 LARGEST_UNPACKED_BYTES = 2 * 1024**3
 # Between 1 January 1904 and the day before 1 January 1900, which is day 1 of that system.
 DAYS_TO_1904 = 1462
+# NotImplementedError, RuntimeError: packed in a way, or locked, so that it cannot be unpacked.
+_BROKEN_ARCHIVE = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError)
 READ_COLUMNS = tuple(name for name in FIELDS if name not in ("source", "note"))
 
 
@@ -76,10 +79,13 @@ def _opened(path: Path) -> Any:
     try:
         with zipfile.ZipFile(path) as archive:
             unpacked = sum(entry.file_size for entry in archive.infolist())
-        if unpacked > LARGEST_UNPACKED_BYTES:
-            raise BadInput(f"unpacked, the file has {unpacked} bytes: too large", file=path)
+            if unpacked > LARGEST_UNPACKED_BYTES:
+                raise BadInput(f"unpacked, the file has {unpacked} bytes: too large", file=path)
+            # The reader does not look at the checksums: a damaged digit would pass for a price.
+            if archive.testzip() is not None:
+                raise _damaged(path)
         return fastexcel.read_excel(path)
-    except (zipfile.BadZipFile, fastexcel.FastExcelError, ValueError, OSError) as fault:
+    except (*_BROKEN_ARCHIVE, fastexcel.FastExcelError, ValueError, OSError) as fault:
         raise _damaged(path) from fault
 
 

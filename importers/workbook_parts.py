@@ -19,7 +19,7 @@ RELATIONS = "xl/_rels/workbook.xml.rels"
 TRUE = ("1", "true")
 BLOCK_BYTES = 1024 * 1024
 LONGEST_PREFIX = 40
-FORMULA_BEGINS = re.compile(rb"<(?:[A-Za-z_][A-Za-z0-9_.-]{0,30}:)?f[ />]")
+FORMULA_BEGINS = re.compile(rb"<(?:[A-Za-z_][A-Za-z0-9_.-]{0,30}:)?f[ />]|t=[\"']e[\"']")
 
 Formulas = dict[tuple[int, int], str]
 """(row, column), both from 0 at the sheet's first filled column -> "=" and the formula."""
@@ -30,15 +30,16 @@ def begins_in_1904(path: Path) -> bool:
     with zipfile.ZipFile(path) as archive:
         if WORKBOOK not in archive.namelist():
             return False
-        with archive.open(WORKBOOK) as part:
-            return any(
-                element.get("date1904", "").lower() in TRUE
-                for element in _elements(part, "workbookPr")
-            )
+        try:
+            with archive.open(WORKBOOK) as part:
+                said = [each.get("date1904", "") for each in _elements(part, "workbookPr")]
+        except ParseError:
+            return False
+    return any(each.lower() in TRUE for each in said)
 
 
 def formulas_without_value(path: Path, sheet: str) -> Formulas:
-    """Cells of which only the formula was saved: the program that wrote them did not work them out.
+    """Cells of which only the formula was saved, not worked out, or only an error mark.
 
     Empty for other kinds of spreadsheet, and where the sheet's part cannot be read.
     """
@@ -76,6 +77,10 @@ def _unvalued(part: IO[bytes]) -> Formulas:
         says = "is" in parts or (value is not None and bool(value.text))
         if says:
             first_column = column if first_column is None else min(first_column, column)
+        if cell.get("t") == "e" and value is not None:
+            found[row, column] = f"={value.text or ''}"
+        elif says:
+            continue
         elif formula is not None and cell.get("t") != "str":
             found[row, column] = f"={formula.text or ''}"
     left = first_column or 0

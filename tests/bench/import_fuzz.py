@@ -71,8 +71,14 @@ def sound_files(folder: Path) -> list[bytes]:
         {"item": "binding wax", "price": 1.125, "qty": None, "at": "2026-09-02"},
     ]
     book = openpyxl.Workbook()
-    for row in (["item", "price", "qty"], ["wax", 2.4, 60], ["frame", "7/3", None]):
+    for row in (
+        ["item", "price", "qty", "at"],
+        ["wax", 2.4, 60, 44804.5],
+        ["frame", "7/3", None, None],
+        ["flux", "=1+1", "=A1", 44805],
+    ):
         book.worksheets[0].append(row)
+    book.epoch = openpyxl.utils.datetime.CALENDAR_MAC_1904
     book.save(folder / "a.xlsx")
     pl.DataFrame(rows).write_parquet(folder / "a.parquet")
     samples = [path.read_bytes() for path in sorted(Path("importers/layouts").glob("*.csv"))]

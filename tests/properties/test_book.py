@@ -49,9 +49,10 @@ HEADERS = st.lists(st.text(max_size=5), min_size=1, max_size=4)
     st.lists(QUOTES, max_size=12),
     st.lists(SET_ASIDE, max_size=4),
     st.dictionaries(NAMES, HEADERS, max_size=2),
-    st.sampled_from(["keep", "drop"]),
+    st.lists(st.sampled_from(["keep", "drop"]), max_size=2),
+    st.booleans(),
 )
-def test_an_exported_book_comes_back_the_same(quotes, aside, layouts, verdict):
+def test_an_exported_book_comes_back_the_same(quotes, aside, layouts, verdicts, lifted):
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "makeworth.toml").write_text('money = "shell"')
@@ -60,8 +61,9 @@ def test_an_exported_book_comes_back_the_same(quotes, aside, layouts, verdict):
             add_batch(old, [chunk], file="f.csv", content_hash=b"f", layout="canonical")
             for layout, header in layouts.items():
                 save_layout(old, layout, header=header, columns={"item": header[0]})
-            if quotes:
-                rule_quote(old, 1, verdict=verdict)
+            for verdict in [*verdicts, None] if lifted and verdicts else verdicts:
+                if quotes:
+                    rule_quote(old, 1, verdict=verdict)
         export_book(str(folder), folder / "out")
         with (
             open_store(folder / "book.db") as old,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
 
 import importers.delimited
-from advisor.book.history import list_batches
+from advisor.book.history import list_batches, list_set_aside
 from advisor.errors import BadInput
 from advisor.tasks import importing
 from advisor.tasks.importing import import_file
@@ -53,6 +55,26 @@ def test_a_contradiction_far_down_takes_everything_back(place, tmp_path, monkeyp
         import_file(place, path)
     with place.open_book() as store:
         assert list_batches(store) == []
+
+
+def test_what_a_batch_changes_beside_its_rows_is_part_of_it(place, tmp_path, monkeypatch):
+    """A fault, as a kill would, between the rows and the note that earlier ones are taken."""
+    path = tmp_path / "prices.csv"
+    path.write_text("item,price\nwax,2.5\nflux,-1\n", encoding="utf-8")
+    import_file(place, path)
+    path.write_text("item,price\nwax,2.5\nflux,1\n", encoding="utf-8")
+    os.utime(path, (1_700_000_000, 1_700_000_000))
+
+    def cut_off(*_, **__):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(importing, "_note_beside", cut_off)
+        with pytest.raises(KeyboardInterrupt):
+            import_file(place, path)
+    with place.open_book() as store:
+        assert len(list_batches(store)) == 1
+        assert len(list_set_aside(store)) == 1
 
 
 def test_an_open_cell_far_up_is_decided_far_down(place, tmp_path, monkeypatch):

@@ -210,6 +210,10 @@ def test_a_ruling_outlives_an_undo_of_its_quote(store):
     assert row.ruling == "drop"
     rule_quote(store, row.id, verdict=None)
     assert ruled_quotes(store) == {}
+    with pytest.raises(BadInput, match="neither kept nor dropped"):
+        rule_quote(store, row.id, verdict=None)
+    every = store.connection.execute("SELECT verdict FROM quote_overrules ORDER BY at_us")
+    assert [verdict for (verdict,) in every] == ["keep", "drop", "lifted"]
     with pytest.raises(BadInput, match="no quote 99"):
         rule_quote(store, 99, verdict="keep")
 

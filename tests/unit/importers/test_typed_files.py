@@ -101,7 +101,62 @@ def test_formulas_without_a_kept_value_and_odd_cells_are_set_aside(read, sheet):
     rows = [["item", "price"], ["a", "=1+1"], ["b", True], ["c", "#N/A"], ["d", 2.5]]
     result = read(sheet(prices=rows))
     assert result.column("item") == ["d"]
-    assert [line for line, _, _ in result.faults] == [2, 3, 4]
+    assert result.faults == [(2, "price", "formula"), (3, "price", "not a number"),
+                             (4, "price", "formula")]  # fmt: skip
+    assert [row.text for row in result.set_aside] == ["a,=1+1", "b,true", "c,=#N/A"]
+
+
+def test_a_formula_without_value_is_no_empty_cell(read, tmp_path):
+    """openpyxl writes formulas without working them out; the table begins away from the corner."""
+    book = openpyxl.Workbook()
+    page = book.worksheets[0]
+    page["A1"] = "=1+1"
+    rows = [
+        ["at", "item", "price", "qty", "note"],
+        ["=TODAY()", "a", 2.5, 1, None],
+        [datetime(2026, 9, 1), "=B9", 2.5, 1, None],
+        [datetime(2026, 9, 1), "b", 2.5, "=2*3", None],
+        [datetime(2026, 9, 1), "c", 2.5, None, "=A1"],
+    ]
+    for number, row in enumerate(rows, start=4):
+        for place, value in enumerate(row, start=3):
+            page.cell(number, place, value)
+    book.save(tmp_path / "prices.xlsx")
+    result = read(tmp_path / "prices.xlsx")
+    assert result.faults == [(5, "at", "formula"), (6, "item", "formula"), (7, "qty", "formula")]
+    assert result.column("item") == ["c"]
+
+
+def test_a_workbook_that_counts_days_from_1904(read, tmp_path):
+    """Day 0 is 1 January 1904 there (ECMA-376 part 1, 18.17.4.1): 2026-09-01 is day 44804."""
+    assert date(1904, 1, 1) + timedelta(days=44804) == date(2026, 9, 1)
+    book = openpyxl.Workbook()
+    book.epoch = openpyxl.utils.datetime.CALENDAR_MAC_1904
+    page = book.worksheets[0]
+    page.append(["at", "item", "price"])
+    page.append([datetime(2026, 9, 1, 10), "a", 2.5])
+    page.append([44804 + 10 / 24, "b", 2.5])
+    page.append(["2026-09-01 10:00", "c", 2.5])
+    book.save(tmp_path / "prices.xlsx")
+    assert set(read(tmp_path / "prices.xlsx").column("at_us")) == {TEN}
+
+
+def test_a_sheet_with_a_digit_damaged_is_refused(read, tmp_path):
+    path = tmp_path / "prices.xlsx"
+    book = openpyxl.Workbook()
+    for row in (["item", "price"], ["wax", 2.4]):
+        book.worksheets[0].append(row)
+    book.save(path)
+    plain = tmp_path / "plain.xlsx"
+    with zipfile.ZipFile(path) as packed, zipfile.ZipFile(plain, "w") as unpacked:
+        for name in packed.namelist():
+            unpacked.writestr(name, packed.read(name))
+    assert read(plain).column("price") == ["2.4"]
+    content = plain.read_bytes()
+    assert content.count(b"<v>2.4</v>") == 1
+    plain.write_bytes(content.replace(b"<v>2.4</v>", b"<v>9.4</v>"))
+    with pytest.raises(BadInput, match="damaged"):
+        read(plain)
 
 
 def test_damaged_sheets_are_refused(read, tmp_path):
@@ -140,6 +195,8 @@ def test_entries_that_are_no_objects_are_set_aside(read):
     )
     result = read(text)
     assert result.column("item")[0] == "a"
+    assert [row.entry for row in result.set_aside] == [2, 3, 4, 5, 6, 7]
+    assert result.set_aside[1].text == '{"item":"b","price":NaN}'
     assert [(line, reason) for line, _, reason in result.faults] == [
         (2, "not an object"),
         (3, "not finite"),
