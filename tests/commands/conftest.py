@@ -49,14 +49,14 @@ def standing_in(folder, environment):
 def makeworth(monkeypatch):
     """Runs `makeworth WORDS...` in a folder, in this process; never in the tester's workspace."""
 
-    def run(*words, cwd, text=None):
+    def run(*words, cwd, text=None, columns=80):
         out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", newline="") for _ in range(2))
         typed = io.TextIOWrapper(io.BytesIO((text or "").encode()), "utf-8")
         with monkeypatch.context() as patch:
             patch.setattr(sys, "stdin", typed)
             patch.setattr(sys, "stdout", out)
             patch.setattr(sys, "stderr", err)
-            with standing_in(cwd, {"COLUMNS": "80", "NO_COLOR": "1"}):
+            with standing_in(cwd, {"COLUMNS": str(columns), "NO_COLOR": "1"}):
                 code = main([str(word) for word in words])
             out.flush()
             err.flush()

@@ -152,6 +152,87 @@ def test_the_money_of_prices_that_name_none(workspace, makeworth):
     assert quote["money"] == "crown"
 
 
+def test_dates_under_an_unknown_name_are_asked_for(workspace, makeworth):
+    text = "Datum,Item,Unit cost,Anzahl\n2026-09-01,lantern frame,2.4,60\n"
+    (workspace / "prices.csv").write_text(text, encoding="utf-8")
+    run = makeworth("import", "prices.csv", cwd=workspace)
+    assert run.code == 1 and run.is_one_sentence()
+    assert "'Datum'" in run.err and '--map at="Datum"' in run.err and "--at TIME" in run.err
+    assert makeworth("import", "--batches", "--json", cwd=workspace).json == []
+    assert makeworth("import", "prices.csv", "--map", "at=Datum", cwd=workspace).code == 0
+    (quote,) = quotes_of(makeworth, workspace, "lantern frame")
+    assert quote["at"] == "2026-09-01T00:00:00Z"
+
+
+def test_when_and_what_where_the_file_does_not_say(workspace, makeworth):
+    (workspace / "wide.csv").write_text("Item,Bid,Ask\nwax,2,3\n", encoding="utf-8")
+    said = ("--at", "2026-09-01 10:00", "--json")
+    for column, side in (("Bid", "buying"), ("Ask", "ask")):
+        words = ("wide.csv", "--map", f"price={column}", "--side", side)
+        assert makeworth("import", *words, *said, cwd=workspace).json[0]["added"] == 1
+    found = {(q["side"], q["price"], q["at"]) for q in quotes_of(makeworth, workspace, "wax")}
+    assert found == {("bid", 2.0, "2026-09-01T10:00:00Z"), ("ask", 3.0, "2026-09-01T10:00:00Z")}
+
+
+def test_a_layout_remembers_the_side(workspace, makeworth):
+    for name in ("one.csv", "two.csv"):
+        (workspace / name).write_text(f"Item,Bid\n{name} wax,2\n", encoding="utf-8")
+    words = ("--map", "price=Bid", "--side", "wanted", "--layout", "bids")
+    makeworth("import", "one.csv", *words, cwd=workspace)
+    (found,) = makeworth("import", "two.csv", "--json", cwd=workspace).json
+    assert found["layout"] == "bids"
+    (quote,) = quotes_of(makeworth, workspace, "two.csv wax")
+    assert quote["side"] == "bid"
+
+
+def test_quotes_dated_later_than_now_are_told(workspace, makeworth):
+    rows = "wax,2,2190-01-01\nflux,2,2190-03-01 10:00\nsalt,2,2026-09-01\nash,2,2290-01-01\n"
+    (workspace / "prices.csv").write_text("item,price,at\n" + rows, encoding="utf-8")
+    run = makeworth("import", "prices.csv", cwd=workspace)
+    told = " ".join(run.out.split())
+    assert "2 quotes dated later than now, up to 2190-03-01 10:00" in told
+    assert "line 5, at: not a date" in told
+    said = " ".join(makeworth("import", "--set-aside", cwd=workspace).out.split())
+    assert "no such day is in 1900 to 2200" in said
+
+
+def test_entries_of_a_json_list_are_numbered(workspace, makeworth):
+    text = '[{"item":"wax","price":2},{"item":"wax","price":-2},7]'
+    (workspace / "prices.json").write_text(text, encoding="utf-8")
+    run = makeworth("import", "prices.json", cwd=workspace)
+    assert 'line 1, entry 2, price: negative: {"item":"wax","price":-2}' in run.out
+    assert "line 1, entry 3: not an object: 7" in run.out
+    (answer,) = makeworth("import", "prices.json", "--json", "--check", cwd=workspace).json
+    assert [row["entry"] for row in answer["set_aside"]] == [2, 3]
+
+
+@pytest.mark.parametrize("columns", [80, 50])
+def test_long_rows_and_names_fit_the_width(workspace, makeworth, columns):
+    name = "a price list with a rather long name of many words, as people give them.csv"
+    rows = f"wax,-1,{'abc def ' * 60}\n" + "long wax,x,\n" * 25
+    (workspace / name).write_text("item,price,note\n" + rows, encoding="utf-8")
+    shown = [
+        makeworth("import", *words, cwd=workspace, columns=columns).out
+        for words in ((name,), ("--set-aside",), ("--batches",))
+    ]
+    for text in shown:
+        assert text and max(map(len, text.splitlines())) <= columns
+    assert "26 rows: 0 added, 0 known, 26 set aside" in shown[0]
+    assert "and 6 more: makeworth import --set-aside" in shown[0]
+    assert "abc def abc def" in shown[1] and "..." in shown[1]
+
+
+def test_one_is_not_told_as_many(workspace, makeworth):
+    (workspace / "prices.csv").write_text("item,price\nwax,2\n", encoding="utf-8")
+    assert "1 row: 1 added" in makeworth("import", "prices.csv", cwd=workspace).out
+    (workspace / "again.csv").write_text("item,price\nwax,2\n", encoding="utf-8")
+    makeworth("import", "again.csv", cwd=workspace)
+    assert "1 stays, as a later batch had it too" in (
+        makeworth("import", "--undo", "1", cwd=workspace).out
+    )
+    assert "1 quote removed" in makeworth("import", "--undo", "2", cwd=workspace).out
+
+
 def test_one_bad_file_does_not_keep_the_others_out(good, makeworth):
     (good / "bad.csv").write_text("nothing here\n", encoding="utf-8")
     run = makeworth("import", "bad.csv", "prices.csv", "--json", cwd=good)
@@ -234,6 +315,9 @@ def test_wrong_files_get_one_sentence_and_leave_no_trace(workspace, makeworth, n
         (("prices.csv", "--decimal", "dot"), 2, "none of comma, point"),
         (("prices.csv", "--date-order", "ydm"), 2, "none of dmy, mdy, ymd"),
         (("prices.csv", "--money", "shel"), 1, 'did you mean "shell"'),
+        (("prices.csv", "--side", "sel"), 2, "none of ask, bid, deal"),
+        (("prices.csv", "--at", "2290-01-01"), 1, "years are from 1900 to 2200"),
+        (("prices.csv", "--at", "soon"), 1, "'soon' is no date"),
         (("prices.csv", "--bogus",), 2, "--bogus"),
         ((".",), 1, "folder"),
         (("-w", "nowhere", "prices.csv"), 1, "nowhere"),

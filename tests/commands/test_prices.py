@@ -73,6 +73,62 @@ def test_dropping_a_quote_is_remembered(quoted, makeworth):
     assert row["screened"] is None
 
 
+def test_a_ruling_is_shown_and_lifted(quoted, makeworth):
+    (row,) = makeworth("prices", "binding wax", "--quotes", "--json", cwd=quoted).json["quotes"]
+    dropped = makeworth("prices", "--drop", row["id"], cwd=quoted)
+    assert f"makeworth prices --unrule {row['id']}" in dropped.err
+    shown = makeworth("prices", "binding wax", "--quotes", cwd=quoted).out
+    assert "[dropped by you]" in " ".join(shown.split())
+    assert "1 quote, 1 not believed" in shown and f"--unrule {row['id']}" in shown
+    lifted = makeworth("prices", "--unrule", row["id"], cwd=quoted)
+    assert lifted.code == 0 and "the screening judges it" in lifted.err
+    (row,) = makeworth("prices", "binding wax", "--quotes", "--json", cwd=quoted).json["quotes"]
+    assert (row["screened"], row["ruling"]) == (None, None)
+    assert "By your word" not in makeworth("prices", "binding wax", "--quotes", cwd=quoted).out
+
+
+def test_rulings_are_all_given_or_none(quoted, makeworth):
+    (row,) = makeworth("prices", "binding wax", "--quotes", "--json", cwd=quoted).json["quotes"]
+    assert makeworth("prices", "--drop", row["id"], "--unrule", "99999", cwd=quoted).code == 1
+    (row,) = makeworth("prices", "binding wax", "--quotes", "--json", cwd=quoted).json["quotes"]
+    assert row["ruling"] is None
+
+
+def test_before_the_first_quote(quoted, makeworth):
+    said = makeworth("prices", "--as-of", "2020-01-01", cwd=quoted)
+    assert said.code == 0 and "No price was known by 2020-01-01 23:59" in said.out
+    for words in (("lantern frame",), ("lantern frame", "--quotes")):
+        run = makeworth("prices", *words, "--as-of", "2020-01-01", cwd=quoted)
+        assert run.code == 1 and run.is_one_sentence()
+        assert "no price of it was known by 2020-01-01 23:59; its first is of 2026-10-01" in run.err
+
+
+def test_moneys_without_a_road_and_circles_are_named(workspace, makeworth):
+    lines = ("river dye 5 tuft", "crown 12", "opal 3 crown", "opal 50 shell", "wax 2 opal")
+    for hour in ("10:00", "12:00", "14:00", "16:00"):
+        makeworth("quote", *lines, "--at", f"2026-10-01 {hour}", cwd=workspace)
+    run = makeworth("prices", "--as-of", "2026-10-01", cwd=workspace)
+    assert "no rate leads to shell from the money of some quotes of river dye" in run.err
+    assert "the rates do not close" in run.err
+    assert any(line.startswith("river dye") for line in run.out.splitlines())
+    answer = makeworth("prices", "--as-of", "2026-10-01", "--json", cwd=workspace).json
+    assert any("river dye" in each for each in answer["cautions"])
+    assert any("the rates do not close" in each for each in answer["cautions"])
+    (dye,) = (each for each in answer["items"] if each["item"] == "river dye")
+    assert (dye["ask"], dye["quotes"], dye["screened"]) == (None, 4, 4)
+    run = makeworth("prices", "river dye", "--quotes", "--as-of", "2026-10-01", cwd=workspace)
+    assert "no rate" in run.out
+
+
+def test_a_narrow_terminal(quoted, makeworth):
+    for words in ((), ("lantern frame",), ("lantern frame", "--quotes"), ("--ladder",)):
+        said = ("prices", *words, "--as-of", "2026-10-01")
+        shown = makeworth(*said, cwd=quoted, columns=50).out
+        assert max(map(len, shown.splitlines())) <= 50
+        numbers = [word for word in makeworth(*said, cwd=quoted).out.split() if word[0].isdigit()]
+        assert numbers and {word.rstrip(";") for word in shown.split()} >= set(numbers)
+
+
 def test_terminal_fits_80_columns(quoted, makeworth):
     for words in ((), ("lantern frame",), ("lantern frame", "--quotes"), ("--ladder",)):
         shown = makeworth("prices", *words, "--as-of", "2026-10-01", cwd=quoted)
@@ -98,6 +154,8 @@ def test_an_empty_book_says_what_to_do(workspace, makeworth):
         (("--days", "soon"), 2, "no list of days"),
         (("--quotes",), 2, "name one ITEM"),
         (("--keep", "99999"), 1, "no quote 99999"),
+        (("--keep", "1", "--unrule", "1"), 2, "two of --keep, --drop and --unrule"),
+        (("--unrule", "1"), 1, "neither kept nor dropped"),
         (("--colour",), 2, "no such option"),
         (("-w", "/nowhere/at/all"), 1, "/nowhere/at/all"),
     ],

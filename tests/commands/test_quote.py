@@ -141,6 +141,43 @@ def test_rows_pasted_from_a_sheet_with_their_header(workspace, makeworth):
     assert "near name" in run.err
 
 
+def test_dates_under_an_unknown_name_of_a_pasted_table(workspace, makeworth):
+    text = "Item\tPrice\tDatum\nlantern frame\t2,40\t2026-09-01\n"
+    run = makeworth("quote", "--paste", cwd=workspace, text=text)
+    assert run.code == 1 and run.is_one_sentence()
+    assert "'Datum'" in run.err and 'call it "at"' in run.err and "--at TIME" in run.err
+    assert "--map" not in run.err
+    said = ("--paste", "--at", "2026-09-02", "--json")
+    run = makeworth("quote", *said, cwd=workspace, text=text)
+    assert run.json["quotes"][0]["at"] == "2026-09-02T00:00:00Z"
+    run = makeworth("quote", "--paste", "--json", cwd=workspace, text=text.replace("Datum", "at"))
+    assert run.json["quotes"][0]["at"] == "2026-09-01T00:00:00Z"
+
+
+@pytest.mark.parametrize(
+    ("word", "side"), [("sell", "ask"), ("For  Sale", "ask"), ("WTB", "bid"), ("sold", "deal")]
+)
+def test_a_side_is_said_in_any_word_that_files_are_read_by(workspace, makeworth, word, side):
+    run = makeworth("quote", "lantern frame", "2.4", "--side", word, "--json", cwd=workspace)
+    assert taken(run)[0][4] == side
+
+
+def test_when_it_was_seen_is_shown_in_the_time_of_the_workspace(tmp_path, makeworth):
+    makeworth("start", tmp_path / "fen", "--timezone", "Asia/Tokyo", cwd=tmp_path)
+    said = ("quote", "lantern frame", "2.4", "--at", "2026-09-01T20:00:00Z")
+    assert "2026-09-02 05:00" in makeworth(*said, cwd=tmp_path / "fen").out
+    said = (*said[:3], "--at", "2026-09-01 20:00", "--json")
+    run = makeworth(*said, cwd=tmp_path / "fen")
+    assert run.json["quotes"][0]["at"] == "2026-09-01T11:00:00Z"
+
+
+def test_a_time_still_to_come_is_told(workspace, makeworth):
+    run = makeworth("quote", "lantern frame", "2.4", "--at", "2190-01-01", cwd=workspace)
+    assert run.code == 0 and "2190-01-01 00:00 is later than now" in run.err
+    run = makeworth("quote", "lantern frame", "2.4", "--at", "2026-09-01", cwd=workspace)
+    assert "later than now" not in run.err
+
+
 CHAT = """\
 [20:14] Wen: WTB marsh oil 3.0
 selling 5 marsh oil for 3.3
@@ -211,6 +248,7 @@ def test_the_answer_says_how_to_take_it_back(workspace, makeworth):
         (("lantern frame 2.4 x60", "--qty", "30"), 2, "--qty 30"),
         (("lantern frame", "2.4", "--side", "swap"), 2, "none of ask, bid, deal"),
         (("lantern frame", "2.4", "--at", "soon"), 1, "no date"),
+        (("lantern frame", "2.4", "--at", "1890-01-01"), 1, "years are from 1900 to 2200"),
         (("lantern frame", "2.4", "--at", "03/04/2026"), 1, "--date-order"),
         (("lantern frame", "2 crown", "--money", "shell"), 2, "--money"),
         (("lantern frame", "2.4", "--trader", ""), 1, "--trader"),
