@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from advisor.cli.advise_evening import evening
 from advisor.cli.advise_sell import sell
 from advisor.cli.advise_service import service
 from advisor.cli.advise_stock import stock
@@ -95,3 +96,4 @@ def craft(
 app.command()(stock)
 app.command()(service)
 app.command()(sell)
+app.command()(evening)

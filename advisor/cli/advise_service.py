@@ -14,7 +14,7 @@ from advisor.cli.options import (
     WorkspaceOption,
     write_json,
 )
-from advisor.errors import BadInput, WrongUse
+from advisor.errors import WrongUse
 
 if TYPE_CHECKING:
     from advisor.tasks.pricing import Pricing
@@ -68,7 +68,7 @@ def service(
     as_json: JsonOption = False,
 ) -> None:
     """What to charge for making it for others: fixed, per try, or on success."""
-    from advisor.tasks.pricing import read_pricing
+    from advisor.tasks.pricing import read_money, read_pricing
     from advisor.tasks.routing import read_routes
     from advisor.tasks.serving import ServiceQuestion, advise_service
     from advisor.tasks.workspace import open_workspace
@@ -83,7 +83,7 @@ def service(
         route,
         orders,
         supplies,
-        deposit=_read_money("--deposit", deposit, pricing),
+        deposit=read_money("--deposit", deposit, pricing),
         principle=principle,
         caution=caution,
         tries=tries,
@@ -107,6 +107,8 @@ def service(
 
 def _read_lost(typed: str | None, pricing: Pricing) -> tuple[str | None, float]:
     """The stage where a customer's piece is lost, and what is paid for it."""
+    from advisor.tasks.pricing import read_money
+
     if typed is None:
         return None, 0.0
     stage, sign, money = typed.rpartition("=")
@@ -115,19 +117,4 @@ def _read_lost(typed: str | None, pricing: Pricing) -> tuple[str | None, float]:
             f"--lost {typed!r} says not what is paid for a lost piece",
             right='write --lost "broken lens=120", or =0 if it is the customer\'s risk',
         )
-    return stage.strip(), _read_money("--lost", money, pricing)
-
-
-def _read_money(option: str, text: str, pricing: Pricing) -> float:
-    """An amount as typed, in the workspace money.
-
-    Raises: BadInput: not an amount of money, or in a money that has no rate.
-    """
-    from advisor.money import read_amount
-    from advisor.tasks.pricing import rate_now
-
-    try:
-        said, money = read_amount(text)
-    except BadInput as fault:
-        raise BadInput(f"{option}: {fault.what}", right=fault.right) from None
-    return float(said) * rate_now(pricing.market, money, pricing.names)
+    return stage.strip(), read_money("--lost", money, pricing)

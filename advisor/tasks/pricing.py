@@ -18,7 +18,7 @@ from advisor.book.store import Store
 from advisor.errors import BadInput, WrongUse
 from advisor.levels.market import FORECAST_DAYS, Market, level_market
 from advisor.levels.series import ItemSettings, MarketSettings, QuoteSeries, Season
-from advisor.money import read_price
+from advisor.money import read_amount, read_price
 from advisor.names import did_you_mean, name_key
 from advisor.tasks.workspace import Workspace
 from advisor.times import now_us, read_date_option, us_to_local
@@ -237,3 +237,17 @@ def rate_now(market: Market, money: str | None, names: Mapping[str, str]) -> flo
             right=right or f'quote one: makeworth quote "{money} PRICE"',
         )
     return rate.value
+
+
+def read_money(option: str, text: str, pricing: Pricing) -> float:
+    """An amount as typed, in the workspace money.
+
+    Args:
+        option: Where it was typed, for the error.
+    Raises: BadInput: not an amount of money, or in a money that has no rate.
+    """
+    try:
+        said, money = read_amount(text)
+    except BadInput as fault:
+        raise BadInput(f"{option}: {fault.what}", right=fault.right) from None
+    return float(said) * rate_now(pricing.market, money, pricing.names)

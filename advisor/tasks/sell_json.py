@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from advisor.decide.sell.sell_advice import AT_ONCE
 from advisor.figures import amount
+from advisor.tasks.sell_compared import Earning
 from advisor.tasks.selling import Sell
 from advisor.times import us_to_rfc3339
 
@@ -55,20 +57,25 @@ def sell_json(sell: Sell) -> dict[str, Any]:
         "taken_apart": None
         if sell.apart is None
         else {"route": sell.apart.route, "step": sell.apart.step, "value": sell.apart.value},
-        "compare": [
-            {
-                "what": each.what,
-                "kind": each.kind,
-                "profit_per_hour": each.profit_per_hour,
-                "profit": each.profit,
-                "profit_per_money": each.profit_per_money,
-            }
-            for each in sell.compared
-        ],
+        "compare": earnings_json(sell.compared),
         "post": post_line(sell),
         "reasons": list(sell.reasons),
         "cautions": list(sell.cautions),
     }
+
+
+def earnings_json(earnings: Sequence[Earning]) -> list[dict[str, Any]]:
+    """What each way earns, in the order given."""
+    return [
+        {
+            "what": each.what,
+            "kind": each.kind,
+            "profit_per_hour": each.profit_per_hour,
+            "profit": each.profit,
+            "profit_per_money": each.profit_per_money,
+        }
+        for each in earnings
+    ]
 
 
 def post_line(sell: Sell) -> str | None:

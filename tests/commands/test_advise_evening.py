@@ -1,0 +1,222 @@
+"""`makeworth advise evening`: the plan by a second road, its JSON, its face, its refusals."""
+
+from __future__ import annotations
+
+import shutil
+from itertools import product
+
+import pytest
+
+from advisor.cli.main import main
+
+
+def certain(makes, minutes, wax, more=""):
+    """A route of one certain step."""
+    return f"""
+[route]
+makes = "{makes}"
+start = "table"
+
+[[step]]
+name = "work on it"
+from = "table"
+uses = {{ "black wax" = {wax} }}
+minutes = {minutes}
+to = "{makes}"
+{more}"""
+
+
+TURNED = """
+[route]
+makes = "glow lantern"
+pool = "glow"
+base = "lantern frame"
+item_level = 10
+[finish]
+all = ["bright flame"]
+[[step]]
+name = "take a frame"
+from = "empty table"
+uses = { "lantern frame" = 1 }
+put = []
+[[step]]
+name = "light it"
+when = {}
+uses = { "black wax" = 1 }
+minutes = 1
+effect = { redraw = "all" }
+[[grade]]
+item = "glow lantern, dim"
+all = ["dim flame"]
+"""
+POOL = """
+[pool]
+slots = { etched = 1 }
+[pool.count]
+all = { 1 = 1 }
+[[base]]
+item = "lantern frame"
+[[affix]]
+name = "bright flame"
+kind = "etched"
+weight = 1
+[[affix]]
+name = "dim flame"
+kind = "etched"
+weight = 3
+"""
+SETTINGS = """
+money = "shell"
+timezone = "UTC"
+[trade]
+sale_fee = "5 %"
+[item.polish]
+family = "services"
+sells_per_day = 2
+[item."harbour lantern"]
+sells_per_day = 0.4
+[item."marsh lantern"]
+sells_per_day = 0.3
+"""
+ROUTES = {
+    "harbour": certain("harbour lantern", 25, 20),
+    "marsh": certain("marsh lantern", 40, 30),
+    "polish": certain("polish", 20, 4),
+}
+PRICES = {"harbour lantern": 60, "marsh lantern": 95, "black wax": 1, "polish": 12}
+
+
+@pytest.fixture(scope="module")
+def first_fen(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("evening") / "fen"
+    assert main(["start", str(folder), "--timezone", "UTC"]) == 0
+    for file in (folder / "routes").glob("*.toml"):
+        file.unlink()
+    for name, text in ROUTES.items():
+        (folder / "routes" / f"{name}.toml").write_text(text)
+    (folder / "makeworth.toml").write_text(SETTINGS)
+    for item, price in (*PRICES.items(), ("lantern frame", 2)):
+        words = ("quote", item, str(price), "--at", "2026-10-01T10:00Z")
+        assert main([*words, "-w", str(folder)]) == 0
+    return folder
+
+
+@pytest.fixture
+def fen(first_fen, tmp_path):
+    return shutil.copytree(first_fen, tmp_path / "fen")
+
+
+@pytest.fixture
+def ask(makeworth, fen):
+    def run(what, *words):
+        prices = [word for item, price in PRICES.items() for word in ("--price", f"{item}={price}")]
+        when = ("--as-of", "2026-10-01T12:00Z")
+        return makeworth("advise", what, *prices, *when, *words, cwd=fen)
+
+    return run
+
+
+@pytest.mark.parametrize(("hours", "budget"), [(3, 600), (1.5, 75), (2.5, 51), (0.6, 600)])
+def test_plan_by_a_second_road(ask, hours, budget):
+    """Without the service: every pair of counts, each item's proceeds as `advise sell` plans
+    them for so many pieces in the same week."""
+
+    def proceeds(item, count):
+        if not count:
+            return 0.0
+        words = (item, "--count", str(count), "--json")
+        return ask("sell", *words).json["expected_proceeds"]
+
+    def fits(harbour, marsh):
+        time, money = 25 * harbour + 40 * marsh, 20 * harbour + 30 * marsh
+        return time <= 60 * hours and money <= budget
+
+    pairs = [pair for pair in product(range(8), range(5)) if fits(*pair)]
+    harbours = {n: proceeds("harbour lantern", n) for n in {pair[0] for pair in pairs}}
+    marshes = {n: proceeds("marsh lantern", n) for n in {pair[1] for pair in pairs}}
+    best = max(harbours[h] - 20 * h + marshes[m] - 30 * m for h, m in pairs)
+    answer = ask("evening", "--hours", hours, "--budget", budget, "--price", "polish=0.5", "--json")
+    assert answer.code == 0, answer.err
+    assert answer.json["profit"] == pytest.approx(best, rel=1e-6)
+    assert sum(each["profit"] for each in answer.json["plan"]) == pytest.approx(best, rel=1e-6)
+
+
+def test_json(ask):
+    answer = ask("evening", "--hours", "3", "--budget", "600", "--json").json
+    assert set(answer) >= {"verdict", "plan", "profit", "chance_time", "chance_purse", "compare"}
+    assert answer["verdict"] == "work"
+    # every step is certain, so that what fits on average fits
+    assert (answer["chance_time"], answer["chance_purse"]) == (1.0, 1.0)
+    assert answer["minutes"] <= 180
+    assert answer["worth_of_hour"] >= 0
+    assert "service" in {each["kind"] for each in answer["compare"]}
+    assert all(set(each) >= {"what", "kind", "profit_per_hour"} for each in answer["compare"])
+
+
+def test_grades_are_compared(ask, fen):
+    """Lit until it shines: a dim flame 3 times in 4. By hand 4 lights for the bright, 4 / 3 for
+    the dim one, each 1 wax, on one frame of 2 shell."""
+    (fen / "routes" / "glow.toml").write_text(TURNED)
+    (fen / "pools").mkdir(exist_ok=True)
+    (fen / "pools" / "glow.toml").write_text(POOL)
+    sold = ("--price", "glow lantern=30", "--price", "glow lantern, dim=9")
+    answer = ask("evening", "--budget", "100", *sold, "--price", "lantern frame=2", "--json").json
+    rows = {each["what"]: each for each in answer["compare"]}
+    bright = rows["make glow lantern by glow, sell it"]
+    dim = rows["make glow lantern, dim by glow, sell it"]
+    assert (bright["kind"], dim["kind"]) == ("piece", "grade")
+    assert bright["profit"] == pytest.approx(0.95 * 30 - 2 - 4)
+    assert dim["profit"] == pytest.approx(0.95 * 9 - 2 - 4 / 3)
+    assert dim["profit_per_hour"] == pytest.approx(dim["profit"] * 60 / (4 / 3))
+
+
+def test_caution_keeps_money_for_the_bad_night(ask, fen):
+    """With luck in the wax, caution plans no more than the purse bears in bad cases."""
+    lucky = certain("harbour lantern", 25, 20).replace(
+        'to = "harbour lantern"', '[step.outcomes]\n"harbour lantern" = "50 %"\ntable = "rest"'
+    )
+    (fen / "routes" / "harbour.toml").write_text(lucky)
+    prices = ("--price", "harbour lantern=160", "--budget", "90", "--hours", "9", "--json")
+    bold = ask("evening", *prices).json
+    settings = fen / "makeworth.toml"
+    settings.write_text(settings.read_text().replace("[trade]", "[trade]\ncaution = 0.5"))
+    careful = ask("evening", *prices).json
+    assert careful["chance_purse"] > bold["chance_purse"]
+    assert careful["profit"] < bold["profit"]
+
+
+def test_terminal(ask):
+    run = ask("evening", "--hours", "2", "--budget", "200 shell")
+    assert run.code == 0, run.err
+    assert "together" in run.out
+    assert max(map(len, run.out.splitlines())) <= 80
+    rest = ask("evening", "--budget", "1")
+    assert "REST" in rest.out
+    assert ask("evening", "--budget", "1", "--json").json["verdict"] == "rest"
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        ((), 2, "--budget"),
+        (("--budget", "6", "--hours", "0"), 2, "over 0, up to 24"),
+        (("--budget", "6", "--hours", "nan"), 2, "over 0, up to 24"),
+        (("--budget", "-6"), 1, "below zero"),
+        (("--budget", "6 moons"), 1, "no rate leads from 'moons'"),
+        (("--budget", "6", "--within", "0"), 2, "1 to 120 days"),
+    ],
+)
+def test_refusals(ask, words, code, said):
+    run = ask("evening", *words)
+    assert run.code == code
+    assert run.is_one_sentence()
+    assert said in run.err
+
+
+def test_no_routes(makeworth, fen):
+    for file in (fen / "routes").glob("*.toml"):
+        file.unlink()
+    run = makeworth("advise", "evening", "--budget", "6", cwd=fen)
+    assert run.code == 1
+    assert run.is_one_sentence()
+    assert "write routes" in run.err
