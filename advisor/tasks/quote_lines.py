@@ -7,8 +7,8 @@ A line names an item and one price, and may have a count, a money and a side:
     7/3 binding wax              lantern frame 2.4 x60; 2.5 x20; 3 x100
     [20:14] Wen: WTB marsh oil for 3.2 each!
 
-The third on the right is a whole ladder; cells parted by tabs are item, price
-and count. A line that could be meant in two ways is not read.
+The third on the right is a whole ladder; cells parted by tabs or bars are item,
+price and count. A line that could be meant in two ways is not read.
 """
 
 from __future__ import annotations
@@ -30,9 +30,10 @@ from advisor.money import (
 )
 from advisor.names import name_key
 from advisor.tasks.chat_lines import take_apart
+from advisor.tasks.line_names import is_odd_name, split_money_in_front, split_number_behind
 
 LARGEST_COUNT = 10**12
-CELLS = "cells parted by tabs are item, price and count"
+CELLS = "cells parted by tabs or bars are item, price and count"
 PRICE_FOR_UNITS = 'write a price for several units "lantern frame 2.5 crown / 12"'
 GIVEN_APART = 'if that is its name, give it apart: makeworth quote "NAME" PRICE'
 BOTH = 'mark the count ("x60") or the price ("@ 60")'
@@ -62,7 +63,6 @@ _RUNG = re.compile(
 _BEFORE_NUMBERS = re.compile(r"(?:[0-9]+\s?[x×]?\s+)?[^0-9;]*")
 _LETTER = re.compile(r"[^\W\d_]")
 _CONNECTING = re.compile(r"(?:\s+(?:for|at|each))+$", re.IGNORECASE)
-_ODD_IN_NAME = re.compile(r"[\[\](){}:/\\,]|\b(?:for|at|each|per)$", re.IGNORECASE)
 _LAST_EACH = re.compile(r"(?:^|\s+)(?:" + "|".join(re.escape(w) for w in sorted(EACH)) + ")$", re.I)
 
 
@@ -100,7 +100,8 @@ class LineReader:
 
         Raises: BadInput: the line cannot be read, or could be meant in two ways.
         """
-        cells = [" ".join(cell.split(" ")).strip() for cell in line.strip().split("\t")]
+        mark = "\t" if "\t" in line.strip() else "|"
+        cells = [" ".join(cell.split(" ")).strip() for cell in line.strip().split(mark)]
         text = re.sub(r"[ ]+", " ", " ".join(cells)).strip().rstrip(" ,;!")
         if not text.replace("\u00a0", " ").replace("\u202f", " ").isprintable():
             raise _unread(line, "it holds a control character")
@@ -189,18 +190,16 @@ class LineReader:
                 raise _unread(line, f"{price} could be the count or the price", right=BOTH)
         item, connecting = self._without_connecting(item.strip(" :,-"))
         item, count = self._count_in_front(item, count, line)
-        if (
-            stand_in is None
-            and re.search(rf"(?:^|\s){_NUMBER}$", item)
-            and not (marked or for_units)
-        ):
-            raise _unread(
-                line, f"{item.split()[-1]} and {price} could both be the price", right=BOTH
-            )
+        if stand_in is None and money is None:
+            item, money = split_money_in_front(item, self.known)
+        if stand_in is None:
+            other = None if marked or for_units else price
+            item, count = self._count_behind(item, count, line, other=other)
         if not any(letter.isalpha() for letter in item) and item != stand_in:
             raise _unread(line, "it names no item")
         self.refuse_odd_name(item, line)
-        if name_key(item) not in self.known and _ODD_IN_NAME.search(item):
+        may_begin_with_money = money is None and text.startswith(price)
+        if is_odd_name(item, self.known, may_begin_with_money=may_begin_with_money):
             raise _unread(line, f"{item!r} would be a new item", right=GIVEN_APART)
         quote = TypedQuote(item, self._unit_price(price, units), money=_money(money), qty=count)
         is_open = connecting == "for" and (count or 1) > 1 and not _LAST_EACH.search(money or "")
@@ -241,6 +240,25 @@ class LineReader:
         if count is not None:
             raise _unread(line, "it has two counts")
         return front["item"], self._count(front["count"])
+
+    def _count_behind(
+        self, item: str, count: int | None, line: str, *, other: str | None
+    ) -> tuple[str, int | None]:
+        """The item of "lantern frame 60 @ 2.4", and its count.
+
+        Args:
+            other: The other number, where nothing marks it as the price.
+        """
+        name, number = split_number_behind(item, self.known)
+        if number is None:
+            return item, count
+        if other is not None:
+            raise _unread(line, f"{number} and {other} could both be the price", right=BOTH)
+        if count is not None:
+            raise _unread(line, "it has two counts")
+        if name_key(name) not in self.known:
+            raise _unread(line, f"{item!r} would be a new item", right=GIVEN_APART)
+        return name, self._count(number)
 
     def _count(self, text: str) -> int:
         number = read_number(text, self.decimal)

@@ -14,6 +14,8 @@ KNOWN = {
     "lantern frame": "lantern frame",
     "mark 2 frame": "Mark 2 Frame",
     "3 star frame": "3 star frame",
+    "shell": "shell",
+    "crown": "crown",
 }
 
 
@@ -50,6 +52,11 @@ def read(line, decimal="point"):
         ("fox 2.4", "fox", "2.4", None, None, None),
         ("蜜蝋 2.4 x60", "蜜蝋", "2.4", None, 60, None),
         ("lantern frame 1'250.5", "lantern frame", "1250.5", None, None, None),
+        ("lantern frame 60 @ 2.4", "lantern frame", "2.4", None, 60, None),
+        ("buying lantern frame 12 for 2 crown / 12", "lantern frame", "1/6", "crown", 12, "bid"),
+        ("2.4 crown lantern frame x60", "lantern frame", "2.4", "crown", 60, None),
+        ("lantern frame | 2.4 | 60", "lantern frame", "2.4", None, 60, None),
+        ("- lantern frame 2.4", "lantern frame", "2.4", None, None, None),
     ],
 )
 def test_one_quote_a_line(line, item, price, money, qty, side):
@@ -141,7 +148,12 @@ def test_a_price_that_could_be_for_all_says_how_it_was_taken():
 
 
 @pytest.mark.parametrize(
-    "line", ["[tavern] marsh oil 3", "marsh oil per 3", "marsh oil (fine) 3", "oil: fine 3 3 2"]
+    "line",
+    [
+        *("[tavern] marsh oil 3", "marsh oil per 3", "marsh oil (fine) 3", "oil: fine 3 3 2"),
+        *("1. lantern frame 2.4", "lantern frame 2.4;marsh oil 3", "marsh oil 60 @ 2.4"),
+        *("2.4 shell marsh oil x5", "lantern frame x5 60 @ 2.4"),
+    ],
 )
 def test_a_new_item_with_what_is_no_name_is_not_read(line):
     with pytest.raises(BadInput, match="could not be read"):
