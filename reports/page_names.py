@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from reports.pages_data import Report
 
 LONGEST = 60
-BY_ROUTE = ("stock", "service", "luck")
+BY_ROUTE = ("stock", "service", "luck", "guide")
 """Kinds of pages that are of a route: its name is a file's and may have hyphens."""
 
 PageNames = Mapping[str, Mapping[str, str]]
@@ -43,7 +43,7 @@ def page_name(kind: str, name: str) -> str:
     its look; any other gets a mark of its own, so that no two names share a page.
 
     Args:
-        kind: "piece", "item", "stock", "service", "sell" or "luck".
+        kind: "piece", "item", "stock", "service", "sell", "luck" or "guide".
         name: The piece's, item's or route's name, any text.
 
     >>> page_name("item", "lantern frame")

@@ -57,7 +57,7 @@ def write_report(folder: Path, report: Report) -> ReportWritten:
     texts |= {name: page.encode() for name, page in pages.items()}
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        changed = {name: _put(folder / name, text) for name, text in texts.items()}
+        changed = {name: put_file(folder / name, text) for name, text in texts.items()}
         changed[PLOTLY] = _put_plotly(folder / PLOTLY)
         removed = tuple(_remove_old_pages(folder, keep=set(pages)))
     except OSError as fault:
@@ -74,7 +74,7 @@ def write_report(folder: Path, report: Report) -> ReportWritten:
     )
 
 
-def _put(path: Path, content: bytes) -> bool:
+def put_file(path: Path, content: bytes) -> bool:
     """Write a file aside and move it into place; False where it already holds this."""
     if path.is_file() and path.read_bytes() == content:
         return False

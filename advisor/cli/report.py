@@ -1,4 +1,4 @@
-"""`makeworth report`: pages to look at."""
+"""`makeworth report`: pages to look at, and guides to hand to others."""
 
 from __future__ import annotations
 
@@ -12,22 +12,31 @@ from advisor.cli.options import AsOfOption, JsonOption, WorkspaceOption, new_app
 
 app = new_app()
 
+FolderOption = Annotated[
+    Path | None,
+    typer.Option("--to", metavar="DIR", help="Where to; default the workspace's reports/."),
+]
+OpenOption = Annotated[bool, typer.Option("--open", help="Open it in a browser.")]
 
-@app.command()
+
+@app.callback(invoke_without_command=True)
 def report(
+    context: typer.Context,
     *,
-    folder: Annotated[
-        Path | None,
-        typer.Option("--to", metavar="DIR", help="Where to; default the workspace's reports/."),
-    ] = None,
-    open_it: Annotated[
-        bool, typer.Option("--open", help="Open the first page in a browser.")
-    ] = False,
+    folder: FolderOption = None,
+    open_it: OpenOption = False,
     as_of: AsOfOption = None,
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write HTML pages: what to do today, a page per piece and per item. They open offline."""
+    """Write HTML pages: what to do today, and a page for all that it rests on; they open offline.
+
+    With "guide ROUTE", a route is written out for others instead.
+    """
+    if context.invoked_subcommand is not None:
+        _refuse_misplaced(folder, open_it, as_of, as_json=as_json)
+        context.obj = workspace
+        return
     from advisor.cli.progress import show_progress
     from advisor.cli.screen import show
     from advisor.tasks.reporting import report_workspace
@@ -49,7 +58,54 @@ def report(
         show(f"{len(written.written)} files written, {len(written.unchanged)} as they were")
         show(f"open {written.index}")
     if open_it:
-        import webbrowser
+        _open(written.index)
 
-        if not webbrowser.open(written.index.absolute().as_uri()):
-            sys.stderr.write("note: no browser could be opened\n")
+
+def _refuse_misplaced(
+    folder: Path | None, open_it: bool, as_of: str | None, *, as_json: bool
+) -> None:
+    """Options before the word guide would be forgotten."""
+    from advisor.errors import WrongUse
+
+    given = (("--to", folder), ("--open", open_it), ("--as-of", as_of), ("--json", as_json))
+    for option, value in given:
+        if value:
+            raise WrongUse(
+                f"{option} stands before guide", right=f"makeworth report guide ROUTE {option}"
+            )
+
+
+@app.command()
+def guide(
+    context: typer.Context,
+    route: Annotated[str, typer.Argument(metavar="ROUTE", help="A file in routes/.")],
+    *,
+    folder: FolderOption = None,
+    open_it: OpenOption = False,
+    as_of: AsOfOption = None,
+    workspace: WorkspaceOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Write a route out for others, as HTML and Markdown: steps, odds, shopping list, cost."""
+    from advisor.cli.screen import show
+    from advisor.tasks.guiding import guide_route
+    from advisor.tasks.workspace import open_workspace
+
+    place = open_workspace(workspace or context.obj)
+    made = guide_route(place, route, as_of=as_of, folder=folder)
+    if as_json:
+        written = [str(each) for each in made.written]
+        write_json({"html": str(made.page), "markdown": str(made.text), "written": written})
+    else:
+        show(f"{len(made.written)} files written, {2 - len(made.written)} as they were")
+        show(f"open {made.page}")
+        show(f"read {made.text}")
+    if open_it:
+        _open(made.page)
+
+
+def _open(page: Path) -> None:
+    import webbrowser
+
+    if not webbrowser.open(page.absolute().as_uri()):
+        sys.stderr.write("note: no browser could be opened\n")

@@ -30,7 +30,7 @@ from reports.decision_data import (
 )
 
 WITHIN_DAYS = 7
-ORDERS_TOGETHER = (1, 5, 20)
+ORDERS_TOGETHER = (1, 20)
 PRICES_DRAWN = 161
 
 Answered = TypeVar("Answered")
@@ -93,11 +93,14 @@ class AnswerDesk:
         from advisor.tasks.service_work import find_work
         from advisor.tasks.serving import ServiceQuestion, advise_service
 
-        answer = service_json(advise_service(self.book, self.pricing, ServiceQuestion(route)))
-        work = find_work(self.book, route, pricing=self.pricing, orders=1, own=True)
+        service = advise_service(self.book, self.pricing, ServiceQuestion(route))
+        law: Callable[[int], CostDistribution] = service.law.n_fold
+        if service.cost.odds_sd:  # what is not known of the odds is the same for all orders
+            law = find_work(self.book, route, pricing=self.pricing, orders=1, own=True).law
         kept = 1.0 - float(self.pricing.settings.trade.sale_fee)
-        asked = AskedAnswer(answer, self.command(f"advise service {quoted(route)}"))
-        return ServicePage(asked, loss_curves(work.law, kept=kept))
+        command = self.command(f"advise service {quoted(route)}")
+        asked = AskedAnswer(service_json(service), command)
+        return ServicePage(asked, loss_curves(law, kept=kept))
 
     def sells(self, pieces: Sequence[str]) -> dict[str, AskedAnswer]:
         """When to sell one of each piece, and at what price."""
@@ -173,16 +176,17 @@ def loss_curves(law: Callable[[int], CostDistribution], *, kept: float) -> tuple
         law: The law of what so many orders cost.
         kept: The part of a payment that stays with one.
     """
-    one = law(1)
+    laws = {orders: law(orders) for orders in ORDERS_TOGETHER}
+    one = laws[1]
     low, high = one.quantile(0.05) / kept, max(one.quantile(0.99), 1.5 * one.mean) / kept
     if not high > low:
         low, high = 0.5 * one.mean / kept, 1.5 * one.mean / kept
     prices = np.linspace(low, high, PRICES_DRAWN).tolist()
     return tuple(
         LossCurve(
-            orders, prices, [1.0 - law(orders).chance_within(kept * orders * p) for p in prices]
+            orders, prices, [1.0 - own.chance_within(kept * orders * price) for price in prices]
         )
-        for orders in ORDERS_TOGETHER
+        for orders, own in laws.items()
     )
 
 
