@@ -25,7 +25,7 @@ COMMANDS: dict[str, Command] = {
     "prices": Command("advisor.cli.prices", "what things cost now, how sure that is, and ahead"),
     "pool": Command("advisor.cli.pool", "what can be drawn onto a base, and how likely"),
     "route": Command("advisor.cli.route", "what a route costs, uses and needs, and its best way"),
-    "advise": Command("advisor.cli.advise", "make or buy, stock up, price a service, sell"),
+    "advise": Command("advisor.cli.advise", "make or buy, stock, service, sell, an evening"),
     "follow": Command("advisor.cli.follow", "at the table: the best step now, what came of it"),
     "log": Command("advisor.cli.log", "what happened: tries, purchases, sales, orders; undo"),
     "ledger": Command("advisor.cli.ledger", "stock at cost, spent, earned, won; was it luck"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -19,7 +20,7 @@ from advisor.cli.options import (
     warn,
     write_json,
 )
-from advisor.errors import BadInput, WrongUse
+from advisor.errors import WrongUse
 
 if TYPE_CHECKING:
     from advisor.tasks.pricing import Pricing
@@ -50,6 +51,7 @@ def route(
 ) -> None:
     """What a route costs at today's prices: luck alone, prices held still."""
     from advisor.routes.route_json import route_json
+    from advisor.tasks.made_or_bought import compare_made_and_bought
     from advisor.tasks.pricing import read_pricing
     from advisor.tasks.routing import (
         change_routes,
@@ -81,12 +83,14 @@ def route(
     )
     for caution in pricing.market.cautions:
         warn(caution)
+    both = compare_made_and_bought(book, cost, pricing)
     if as_json:
-        write_json(route_json(cost, as_of=us_to_rfc3339(pricing.market.as_of_us)))
+        told = route_json(cost, as_of=us_to_rfc3339(pricing.market.as_of_us))
+        write_json(told | {"made_or_bought": [asdict(each) for each in both]})
     else:
         from advisor.cli.route_views import show_route
 
-        show_route(cost, about=book.routes[known].about, when=_when(pricing))
+        show_route(cost, both, about=book.routes[known].about, when=_when(pricing))
 
 
 def read_budget(text: str, pricing: Pricing) -> float:
@@ -94,14 +98,9 @@ def read_budget(text: str, pricing: Pricing) -> float:
 
     Raises: BadInput: not an amount of money, or in a money that has no rate.
     """
-    from advisor.money import read_amount
-    from advisor.tasks.pricing import rate_now
+    from advisor.tasks.pricing import read_money
 
-    try:
-        amount, money = read_amount(text)
-    except BadInput as fault:
-        raise BadInput(f"--budget: {fault.what}", right=fault.right) from None
-    return float(amount) * rate_now(pricing.market, money, pricing.names)
+    return read_money("--budget", text, pricing)
 
 
 def _when(pricing: Pricing) -> str:

@@ -8,20 +8,29 @@ from typing import TYPE_CHECKING
 
 from advisor.cli.screen import bars, show, show_sentences, show_table, show_wrapped
 from advisor.figures import amount, percent
+from advisor.routes.other_ways import find_other_ways
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from advisor.routes.cost_answer import RouteCost, StageChoice
     from advisor.routes.total_law import CostDistribution
+    from advisor.tasks.made_or_bought import MadeOrBought
 
 BARS = 10
 MOST_STAGES = 40
+OTHERS_SHOWN = 12
 DRAWN_SHARE = 0.995
 
 
-def show_route(cost: RouteCost, *, about: str, when: str) -> None:
-    """A route in full."""
+def show_route(
+    cost: RouteCost, both: Sequence[MadeOrBought] = (), *, about: str, when: str
+) -> None:
+    """A route in full.
+
+    Args:
+        both: Items that could be made or bought.
+    """
     count = "" if cost.pieces == 1 else f" x {cost.pieces}"
     show(f"{cost.route} makes {cost.makes}{count}; in {cost.money}, {when}, prices held still")
     if about:
@@ -31,8 +40,10 @@ def show_route(cost: RouteCost, *, about: str, when: str) -> None:
     show()
     _show_needs(cost)
     show()
+    _show_made_or_bought(both)
     show_choices(cost.choices, visits=cost.visits, goal=cost.goal)
     show()
+    _show_other_ways(cost)
     _show_proof(cost)
     cautions = [
         *cost.cautions,
@@ -164,6 +175,41 @@ def show_choices(
     show_table(["at stage", "do", "visits", to_go], rows, right="llrr")
     if len(choices) > MOST_STAGES:
         show(f"... and {len(choices) - MOST_STAGES} more stages; --json has all.")
+
+
+def _show_made_or_bought(both: Sequence[MadeOrBought]) -> None:
+    if not both:
+        return
+    show("made yourself, or bought:")
+    rows = [
+        [
+            each.item,
+            amount(each.bought),
+            amount(each.made),
+            amount(each.made_bad_night),
+            f"{each.takes}: {each.route}" if each.takes == "make" else "buy",
+        ]
+        for each in both
+    ]
+    show_table(["item", "bought", "made", "1 in 20", "takes"], rows, right="lrrrl")
+    show()
+
+
+def _show_other_ways(cost: RouteCost) -> None:
+    others = sorted(find_other_ways(cost), key=lambda each: each.more)
+    if not others:
+        return
+    show("what else could be done there, once, and what it then costs more:")
+    rows = []
+    for each in others[:OTHERS_SHOWN]:
+        does = each.action if each.step is None else f"{each.action}: {each.step}"
+        if each.action == "step":
+            does = each.step or "step"
+        rows.append([each.stage, does, amount(each.cost_to_go), amount(each.more)])
+    show_table(["at stage", "could do", "cost to go", "more"], rows, right="llrr")
+    if len(others) > OTHERS_SHOWN:
+        show(f"... and {len(others) - OTHERS_SHOWN} more; --json has all.")
+    show()
 
 
 def _show_proof(cost: RouteCost) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 from advisor.routes.budget_way import find_budget_way
 from advisor.routes.cost_answer import RouteCost
+from advisor.routes.other_ways import find_other_ways
 from advisor.routes.total_law import CostDistribution
 
 QUANTILES = ("0.05", "0.25", "0.5", "0.8", "0.9", "0.95", "0.99")
@@ -61,6 +62,16 @@ def route_json(cost: RouteCost, *, as_of: str) -> dict[str, Any]:
             }
             for stage, choice in cost.choices.items()
         },
+        "other_ways": [
+            {
+                "stage": each.stage,
+                "action": each.action,
+                "step": each.step,
+                "cost_to_go": each.cost_to_go,
+                "more": each.more,
+            }
+            for each in find_other_ways(cost)
+        ],
         "visits": dict(cost.visits),
         "proof": {
             "lower": _finite(cost.lower),
