@@ -16,6 +16,8 @@ import numpy as np
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.stages import ACTION_WORDS, BUY_IN, END, STEP
 
+MOST_TOLD = 1000
+
 
 @dataclass(frozen=True, slots=True)
 class OtherWay:
@@ -37,8 +39,12 @@ class OtherWay:
     visits: float | None
 
 
-def find_other_ways(cost: RouteCost) -> list[OtherWay]:
-    """Every other action at the stages that the best way visits, in reading order."""
+def find_other_ways(cost: RouteCost, *, most: int = MOST_TOLD) -> list[OtherWay]:
+    """The other actions at the stages that the best way visits, in reading order.
+
+    Args:
+        most: Of more than so many, those that cost least more.
+    """
     model = cost.model
     known = np.full(len(model.stages), np.nan)
     known[model.done] = 0.0
@@ -49,18 +55,21 @@ def find_other_ways(cost: RouteCost) -> list[OtherWay]:
     # an outcome that cannot come is no matter, though nothing is known of where it leads
     terms = np.where(model.odds > 0, model.odds * (cost.outcome_costs + after), 0.0)
     to_go = np.bincount(model.outcome_action, weights=terms, minlength=len(model.action_stage))
-    first = np.searchsorted(model.outcome_action, np.arange(len(model.action_stage)))
-    found = []
-    for action in np.flatnonzero(np.isfinite(to_go)).tolist():
-        place = int(model.action_stage[action])
-        stage, kind = model.stages[place], int(model.action_kind[action])
-        visits = cost.visits.get(stage)
-        if int(cost.actions[place]) == action or stage not in cost.choices or visits == 0:
-            continue
-        step = model.steps[int(model.action_step[action])] if kind == STEP else None
-        if kind == BUY_IN:
-            step = model.stages[int(model.outcome_stage[first[action]])]
-        more = max(0.0, float(to_go[action] - known[place]))
-        words = ACTION_WORDS[kind]
-        found.append(OtherWay(stage, words, step, float(to_go[action]), more, visits))
-    return found
+    best = cost.actions[model.action_stage] == np.arange(len(model.action_stage))
+    more = np.where(best, np.nan, to_go - known[model.action_stage])
+    rows = np.flatnonzero(np.isfinite(more))
+    if len(rows) > most:
+        rows = np.sort(rows[np.argsort(more[rows], kind="stable")[:most]])
+    found = (_told(cost, int(action), float(to_go[action]), float(more[action])) for action in rows)
+    return [each for each in found if each.visits != 0]
+
+
+def _told(cost: RouteCost, action: int, to_go: float, more: float) -> OtherWay:
+    model = cost.model
+    stage, kind = model.stages[int(model.action_stage[action])], int(model.action_kind[action])
+    step = model.steps[int(model.action_step[action])] if kind == STEP else None
+    if kind == BUY_IN:
+        first = int(np.searchsorted(model.outcome_action, action))
+        step = model.stages[int(model.outcome_stage[first])]
+    visits = cost.visits.get(stage)
+    return OtherWay(stage, ACTION_WORDS[kind], step, to_go, max(0.0, more), visits)

@@ -13,13 +13,12 @@ from advisor.decide.evening.evening_reasons import (
     evening_reasons,
 )
 from advisor.decide.evening.summed_laws import add_laws
-from advisor.decide.sell.sale_market import PLAIN_WIDTH
 from advisor.decide.sell.sale_plan import plan_sale
 from advisor.errors import CannotAnswer, MakeworthError, WrongUse
 from advisor.names import name_key
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook
-from advisor.tasks.sale_demand import find_demand
+from advisor.tasks.sale_demand import find_askers
 from advisor.tasks.sale_markets import find_sale_market
 from advisor.tasks.sell_compared import Compared, Earning, compare_earnings
 from advisor.tasks.selling import MOST_DAYS
@@ -28,8 +27,6 @@ from advisor.tasks.ways_to_earn import SERVICE, Way
 
 MOST_HOURS = 24.0
 WORST = 0.95
-HALF_ACCEPT = 0.5
-"""At the going rate half the customers who ask accept, so twice as many ask as buy."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +91,13 @@ def advise_evening(
     plan = question.plan(hours, budget)
     planned = question.describe(plan)
     story = _tell(planned, question, hours=hours, budget=budget, profit=plan.profit)
-    notes = [*compared.notes, *question.notes, *pricing.market.cautions]
+    notes = [
+        *_open_orders(pricing),
+        *_timeless(compared.ways),
+        *compared.notes,
+        *question.notes,
+        *pricing.market.cautions,
+    ]
     return Evening(
         planned=planned,
         story=story,
@@ -118,7 +121,7 @@ class _Question:
         self.ways = [way for way in compared.ways if way.kind != SERVICE]
         self.ways += _cheapest(way for way in compared.ways if way.kind == SERVICE)
         self.gains: dict[str, list[float]] = {}
-        self._services = compared.service_prices
+        self._compared = compared
         self.works = [self._work(way) for way in self.ways]
 
     def plan(self, hours: float, budget: float) -> EveningPlan:
@@ -176,19 +179,43 @@ class _Question:
         )
         return [plan.worth_of_one(0, count) for count in range(1, MOST_OF_ONE + 1)]
 
+    def _makers(self, key: str) -> set[str]:
+        """The routes that do a service."""
+        return {
+            way.route
+            for way in self._compared.ways
+            if name_key(self.pricing.name(way.sells)) == key
+        }
+
     def _service_gains(self, way: Way, key: str) -> list[float]:
         """Profit of the first, second, ... order times the chance that it comes in a day."""
-        if key not in self._services:
+        if key not in self._compared.service_prices:
             return []
         from scipy.stats import poisson
 
-        price, chance = self._services[key]
-        name = self.pricing.name(way.sells)
-        levels = self.pricing.levels(name)
-        known = find_demand(name, levels, self.pricing, width=PLAIN_WIDTH)
-        mean = known.known.a_day / HALF_ACCEPT * chance
+        price, chance = self._compared.service_prices[key]
+        askers = find_askers(self.pricing.name(way.sells), self._makers(key), self.pricing)
+        mean = askers.a_day * chance
         profits = [(price - way.cost) * float(poisson(mean).sf(k)) for k in range(MOST_OF_ONE)]
         return [each for each in profits if each > 0]
+
+
+def _open_orders(pricing: Pricing) -> list[str]:
+    """Orders that are open, in a sentence: what was promised comes first."""
+    waiting = [each for each in pricing.dealings.taken if each.end is None]
+    if not waiting:
+        return []
+    told = ", ".join(f"{each.pieces} by {each.route} for {each.customer}" for each in waiting[:5])
+    more = "" if len(waiting) <= 5 else f" and {len(waiting) - 5} more"
+    return [f"Open orders come first and are not planned here: {told}{more}."]
+
+
+def _timeless(ways: Sequence[Way]) -> list[str]:
+    """Ways whose files give no minutes, in a sentence."""
+    names = list(dict.fromkeys(way.route for way in ways if way.minutes <= 0))
+    if not names:
+        return []
+    return [f"No minutes are written in {', '.join(names)}: that work is taken to need no time."]
 
 
 def _cheapest(services: Iterable[Way]) -> list[Way]:

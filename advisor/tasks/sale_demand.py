@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,6 +26,8 @@ SAID_WORTH, DEALS_WORTH, GUESS_WORTH = 5.0, 3.0, 1.0
 """Own sales that settings, deals of others, or nothing but a guess count as."""
 
 SHARE_AT_MOST = 2.0
+HALF_ACCEPT = 0.5
+"""At the going rate half the customers who ask accept: twice as many ask as buy."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +63,22 @@ def find_demand(
         f"{worth:g} {'sale' if worth == 1 else 'sales'}."
     )
     return SaleDemand(known, learned)
+
+
+def find_askers(item: str, makers: Collection[str], pricing: Pricing) -> Demand:
+    """How many customers a day ask for a service, whether they take the offer or not.
+
+    Args:
+        item: The book's name of the service.
+        makers: The routes that do it: offers by them are for it.
+    """
+    said = pricing.settings.item(item).sells_per_day
+    assumed, worth = (SALES_A_DAY, GUESS_WORTH) if said is None else (said, SAID_WORTH)
+    offers = [*pricing.dealings.taken, *pricing.dealings.declined]
+    since = pricing.market.as_of_us - WATCHED_DAYS * MICROSECONDS_A_DAY
+    at = sorted(each.at_us for each in offers if each.route in makers and each.at_us >= since)
+    asked, days = count_gaps([(_day(at_us), 1.0, 1.0) for at_us in at])
+    return learn_demand(assumed / HALF_ACCEPT, worth, sold=asked, days=days)
 
 
 def _assumed(

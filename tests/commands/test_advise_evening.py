@@ -6,6 +6,7 @@ import shutil
 from itertools import product
 
 import pytest
+from scipy import stats
 
 from advisor.cli.main import main
 
@@ -139,6 +140,29 @@ def test_plan_by_a_second_road(ask, hours, budget):
     assert answer.code == 0, answer.err
     assert answer.json["profit"] == pytest.approx(best, rel=1e-6)
     assert sum(each["profit"] for each in answer.json["plan"]) == pytest.approx(best, rel=1e-6)
+
+
+def test_services_come_by_chance(ask, fen, makeworth):
+    """Two are said to buy a day and half of those who ask accept: four ask, worth five sales.
+    Ten asked one a day: nine after the first in nine days. The k-th order comes with the
+    Poisson chance of k or more, and every order takes 20 minutes."""
+    for name in ("harbour", "marsh"):
+        (fen / "routes" / f"{name}.toml").unlink()
+    for place in range(10):
+        verb = "declined" if place % 2 else "new"
+        words = ("order", verb, f"Customer {place}", "polish", "fixed", "12")
+        at = f"2026-09-{place + 15}T10:00Z"
+        assert makeworth("log", *words, "--at", at, cwd=fen).code == 0
+    words = ("--price", "black wax=1", "--price", "polish=12", "--as-of", "2026-10-01T12:00Z")
+    terms = makeworth("advise", "service", "polish", *words, "--json", cwd=fen).json["terms"][0]
+    asked = (5 + 9) / (5 / 4 + 9)
+    law = stats.poisson(asked * terms["win_chance"])
+    expected = (0.95 * terms["price"] - 4) * sum(law.sf(k) for k in range(6))
+    words = ("--hours", "2", "--budget", "600", *words, "--json")
+    answer = makeworth("advise", "evening", *words, cwd=fen).json
+    assert [each["count"] for each in answer["plan"]] == [6]
+    assert answer["profit"] == pytest.approx(expected, rel=1e-6)
+    assert any("Open orders come first" in each for each in answer["cautions"])
 
 
 def test_json(ask):
