@@ -96,16 +96,24 @@ def invert_onto_lattice(
     pmf = np.diff(cumulated / cumulated[-1], prepend=0.0)
     kept = _find_kept(pmf)
     pmf, values = pmf[kept], step * (first + np.arange(size)[kept])
-    mean = float(pmf @ values)
+    mean = float(np.sum(pmf * values))
     return CostDistribution(
         low=float(values[0]),
         step=step,
         pmf=pmf,
         mean=mean,
-        sd=sqrt(float(pmf @ (values - mean) ** 2)),
+        sd=sqrt(float(np.sum(pmf * (values - mean) ** 2))),
         mass_left=mass_left,
         rounding_sd=sqrt(transforms.rounding_variance()),
     )
+
+
+def _turn_at(angle: float, first: int, count: int) -> np.ndarray:
+    """exp(i angle k) for `count` consecutive k; one product each instead of one exponential."""
+    block = 64
+    fine = np.exp(1j * angle * np.arange(block))
+    coarse = np.exp(1j * angle * (first + block * np.arange(count // block + 1)))
+    return np.asarray((coarse[:, None] * fine).ravel()[:count])
 
 
 def _find_kept(pmf: np.ndarray) -> slice:
@@ -155,7 +163,9 @@ class _LatticeTransforms:
         share = np.zeros_like(self.split.share) if self.blurs else self.split.share
         own = share * (1.0 - share) * squared
         for (number, part), split in self.draws.items():
-            each = squared * float(problem.laws[number].pmf @ (split.share * (1.0 - split.share)))
+            each = squared * float(
+                np.sum(problem.laws[number].pmf * split.share * (1.0 - split.share))
+            )
             times = [split_units(units) for units in problem.units[:, number]]
             own = own + each * np.array(
                 [whole if part == 1.0 else float(rest == part) for whole, rest in times]
@@ -183,7 +193,7 @@ class _LatticeTransforms:
         """z^amount, with the amount on two neighbouring cells, or as it is before a blur."""
         if self.blurs:
             turns = self.amounts[kind] / (self.split.step * self.size)
-            return np.asarray(np.exp(-2j * np.pi * turns * points))
+            return _turn_at(-2 * np.pi * turns, int(points[0]), len(points))
         cell, share = int(self.split.cell[kind]) % self.size, float(self.split.share[kind])
         value = self.roots[(cell * points) % self.size]
         return np.asarray(value * (1.0 - share + share * self.roots[points])) if share else value

@@ -20,7 +20,7 @@ from scipy.sparse import csr_array
 
 from advisor.routes.actions import ActionTable
 
-SWEEPS = 5
+SWEEPS = 10
 CORRECTIONS = 12
 FALL = 0.6
 SETTLED = 1e-14

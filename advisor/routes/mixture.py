@@ -62,4 +62,4 @@ def _add_onto(
     share = place - cell
     pmf += np.bincount(cell, weights=weight * law.pmf * (1 - share), minlength=len(pmf))
     pmf += np.bincount(cell + 1, weights=weight * law.pmf * share, minlength=len(pmf))
-    return law.rounding_sd**2 + step**2 * float(law.pmf @ (share * (1 - share)))
+    return law.rounding_sd**2 + step**2 * float(np.sum(law.pmf * share * (1 - share)))

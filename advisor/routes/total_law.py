@@ -70,7 +70,7 @@ class CostDistribution:
         cell = min(int(np.searchsorted(self._cumulated, share - SURE)), len(self.pmf) - 1)
         beyond = self.pmf[cell + 1 :]
         border = max(0.0, (1.0 - share) - float(beyond.sum()))
-        total = float(beyond @ self.values[cell + 1 :]) + border * float(self.values[cell])
+        total = float(np.sum(beyond * self.values[cell + 1 :])) + border * float(self.values[cell])
         return total / (1.0 - share)
 
     def n_fold(self, count: int) -> CostDistribution:
@@ -103,8 +103,8 @@ class CostDistribution:
         Source: Chernoff, Annals of Mathematical Statistics 23 (1952) 493-507.
         """
         cells = np.arange(len(self.pmf))
-        middle = float(cells @ self.pmf)
-        spread = sqrt(float((cells - middle) ** 2 @ self.pmf)) or 1.0
+        middle = float(np.sum(cells * self.pmf))
+        spread = sqrt(float(np.sum((cells - middle) ** 2 * self.pmf))) or 1.0
         tilts = np.geomspace(1e-4, 30.0, 40) / (spread * sqrt(count))
         reach = []
         for sign in (1.0, -1.0):
@@ -123,7 +123,7 @@ class CostDistribution:
         size = int(lower[-1]) + 2
         pmf = np.bincount(lower, weights=self.pmf * (1 - share), minlength=size)
         pmf += np.bincount(lower + 1, weights=self.pmf * share, minlength=size)
-        added = (self.step * times) ** 2 * float(self.pmf @ (share * (1 - share)))
+        added = (self.step * times) ** 2 * float(np.sum(self.pmf * share * (1 - share)))
         return CostDistribution(
             low=self.low,
             step=self.step * times,
