@@ -70,7 +70,8 @@ def service(
     """What to charge for making it for others: fixed, per try, or on success."""
     from advisor.tasks.pricing import read_money, read_pricing
     from advisor.tasks.routing import read_routes
-    from advisor.tasks.serving import ServiceQuestion, advise_service
+    from advisor.tasks.service_basis import ServiceQuestion
+    from advisor.tasks.serving import advise_service
     from advisor.tasks.workspace import open_workspace
 
     place = open_workspace(workspace)

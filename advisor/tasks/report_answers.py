@@ -89,9 +89,10 @@ class AnswerDesk:
         return {route: each for route, each in asked.items() if each is not None}
 
     def _service(self, route: str) -> ServicePage:
+        from advisor.tasks.service_basis import ServiceQuestion
         from advisor.tasks.service_json import service_json
         from advisor.tasks.service_work import find_work
-        from advisor.tasks.serving import ServiceQuestion, advise_service
+        from advisor.tasks.serving import advise_service
 
         service = advise_service(self.book, self.pricing, ServiceQuestion(route))
         law: Callable[[int], CostDistribution] = service.law.n_fold

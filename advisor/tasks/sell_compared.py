@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from advisor.decide.service.service_advice import OFFER
-from advisor.decide.service.service_terms import FIXED
 from advisor.errors import MakeworthError
 from advisor.names import name_key
 from advisor.tasks.breaking_up import BreakUp, find_break_up
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook, buy_prices, cost_route, sell_prices
-from advisor.tasks.serving import ServiceQuestion, advise_service
+from advisor.tasks.service_basis import price_one_order
 from advisor.tasks.ways_to_earn import SERVICE, Way, find_ways
 
 SUPPLIES, APART = "supplies", "taken apart"
@@ -165,12 +163,10 @@ def _price_services(
         if way.kind != SERVICE:
             continue
         try:
-            answer = advise_service(book, pricing, ServiceQuestion(way.route))
+            priced = price_one_order(book, pricing, way.route)
         except MakeworthError:
             continue
-        fixed = next((each for each in answer.terms if each.kind == FIXED), None)
-        if answer.verdict != OFFER or fixed is None or fixed.price is None:
-            continue
-        chance = 1.0 if fixed.win_chance is None else fixed.win_chance
-        found.setdefault(name_key(pricing.name(way.sells)), (kept * fixed.price, chance))
+        if priced is not None:
+            price, chance = priced
+            found.setdefault(name_key(pricing.name(way.sells)), (kept * price, chance))
     return found
