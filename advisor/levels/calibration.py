@@ -5,7 +5,9 @@ that was stated, are counted against a ladder of bounds. Where 80 % of them
 would have lain within c times the stated 80 % bound, c is the factor from now
 on; likewise at 95 %. A track's own counts are drawn towards its family's, and
 those towards the normal law. Overlapping forecasts count as one. n tests bear out
-a share of p only as p (1 + 1/n): the bound is taken there.
+a share of p only as p (1 + 1/n): the bound is taken there. Where the far bound is far
+out, because prices jump now and then, a few jumps more or less decide where the bound
+is: it is taken one standard deviation of the share further out.
 
 Source: Hyndman & Athanasopoulos, Forecasting: Principles and Practice, 3rd ed.,
 sections 5.5 and 5.10 (empirical intervals, rolling origins); Lei, G'Sell, Rinaldo,
@@ -80,13 +82,17 @@ def _count_within(ahead: Ahead, said: Floats) -> tuple[Floats, Floats]:
 def _factors(within: Floats, own: Floats, *, kin: Kin) -> tuple[Floats, Floats]:
     """Central and far factor of each track at one horizon."""
     share = _lean_on_kin(within, own, kin=kin)
-    tests = own + _FAMILY_TESTS + np.minimum(kin.total(own), _MOST_KIN_TESTS)
-    central, far = (
-        _bound_of(share, np.minimum(chance * (1.0 + 1.0 / tests), _MOST))
-        / normal_quantile(0.5 + chance / 2)
-        for chance in (0.8, 0.95)
-    )
-    return central, far
+    seen = kin.total(own)
+    tests = own + _FAMILY_TESTS + np.minimum(seen, _MOST_KIN_TESTS)
+
+    def factor_at(chance: float, caution: Floats | float) -> Floats:
+        spread = np.sqrt(chance * (1.0 - chance) / (seen + _NORMAL_TESTS))
+        goal = chance * (1.0 + 1.0 / tests) + caution * spread
+        return _bound_of(share, np.minimum(goal, _MOST)) / normal_quantile(0.5 + chance / 2)
+
+    central, far = factor_at(0.8, 0.0), factor_at(0.95, 0.0)
+    heavy = np.clip(far / central - 1.0, 0.0, 1.0)
+    return factor_at(0.8, heavy), factor_at(0.95, heavy)
 
 
 def _lean_on_kin(within: Floats, tests: Floats, *, kin: Kin) -> Floats:

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from advisor.levels.calibration import Calibration, calibrate
+from advisor.levels.context import LEAST_BAND
 from advisor.levels.drift import Drift, learn_drift
 from advisor.levels.kin import Kin
 from advisor.levels.observing import Observations, observe
 from advisor.levels.rates import Rates
-from advisor.levels.screening import BAIT, CODE_WORDS, FAR_OFF, NOT_MARKED
+from advisor.levels.screening import BAIT, CODE_WORDS, FAR_OFF, NOT_MARKED, STALE
 from advisor.levels.seasons import RESTART_SD, Calendar, draw_curves
 from advisor.levels.series import ASK, BID, DEAL, Floats, Ints, MarketSettings, QuoteSeries
 from advisor.levels.smoothing import Smoothed, filter_tracks
@@ -61,11 +62,11 @@ def follow_market(
     """Value, screen, observe and filter every quote known at the moment of the rates."""
     names = sorted(name for name in series if name != settings.money)
     quotes = value_quotes(series, names, rates=rates)
-    observations = observe(quotes, settings, rates=rates)
+    family = _number_families(names, settings)
+    observations = observe(quotes, settings, rates=rates, family=family)
     table = _tabulate(observations)
     calendar = Calendar.of(settings.seasons)
     table = replace(table, restart_var=_restart_var(table, calendar))
-    family = _number_families(names, settings)
     side = table.track % SIDES_PER_ITEM
     relation = family[table.track // SIDES_PER_ITEM] * SIDES_PER_ITEM + side
     kin = Kin.of(relation)
@@ -88,7 +89,7 @@ def follow_market(
         calendar=calendar,
         column=column,
         family=family,
-        code=_last_word(observations, table, smoothed),
+        code=_last_word(observations, table, smoothed, log_value=quotes.log_value),
     )
 
 
@@ -124,7 +125,9 @@ def _number_families(names: list[str], settings: MarketSettings) -> Ints:
     return np.array([-1 if f is None else numbers[f] for f in spelled], dtype=np.int64)
 
 
-def _last_word(observations: Observations, table: TrackTable, smoothed: Smoothed) -> Ints:
+def _last_word(
+    observations: Observations, table: TrackTable, smoothed: Smoothed, *, log_value: Floats
+) -> Ints:
     """Marks after the filter: what it takes for a stray is marked, what it follows is not."""
     n = len(observations.track)
     stray, away = np.full(n, np.nan), np.zeros(n)
@@ -138,6 +141,9 @@ def _last_word(observations: Observations, table: TrackTable, smoothed: Smoothed
     up = away[group] > 0
     taken_in = (side != DEAL) & (((side == ASK) & ~up) | ((side == BID) & up))
     code = np.where(followed, NOT_MARKED, observations.code)
+    # left out beside a price that is believed, and near it: no worse than that one
+    near = np.abs(log_value[observations.rows] - observations.log_price[group]) < LEAST_BAND
+    code[(stray[group] < 0.5) & near & (code != STALE)] = NOT_MARKED
     plain = strayed & (code == NOT_MARKED) & observations.used
     return np.where(plain, np.where(taken_in, BAIT, FAR_OFF), code)
 

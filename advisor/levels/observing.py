@@ -12,9 +12,11 @@ from advisor.levels.ladders import group_quotes, read_looks
 from advisor.levels.other_sides import hold_against_other_sides
 from advisor.levels.rates import Rates
 from advisor.levels.screening import (
+    EXPLAINED,
     FAR_OFF,
     NOT_MARKED,
     STRAY_SHARE_OF_CODE,
+    WRONG_DIGIT,
     mark_quotes,
 )
 from advisor.levels.series import ASK, DEAL, Bools, Floats, Ints, MarketSettings
@@ -61,8 +63,14 @@ class Observations:
     usual_qty: Floats
 
 
-def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> Observations:
-    """Group, screen and read the quotes; each is judged by earlier ones alone."""
+def observe(
+    quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates, family: Ints
+) -> Observations:
+    """Group, screen and read the quotes; each is judged by earlier ones alone.
+
+    Args:
+        family: Number of each item's family: a trader's record is kept in each apart.
+    """
     dropped = _are_in(quotes.ids, settings.dropped)
     rows = np.flatnonzero(quotes.valued & ~dropped)
     track, at_us = quotes.track[rows], quotes.at_us[rows]
@@ -85,7 +93,7 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
         context=context,
         group=group,
         trader=trader,
-        money_gaps=_money_gaps(rates),
+        money_gaps=_money_gaps(quotes, rows, rates=rates),
         standing_days=_standing_days(quotes, rows),
     )
     kept = _are_in(quotes.ids[rows], settings.kept)
@@ -97,6 +105,8 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
     absurd = (side == ASK) & (above > _DEAREST)
     code[(code == FAR_OFF) & honest[group] & (side == ASK) & ~absurd] = NOT_MARKED
     code[alone & absurd & ~kept] = FAR_OFF
+    dear = (code == NOT_MARKED) & (side == ASK) & ~kept
+    code[dear & _dear_beside(log_value - middle[group], above)] = WRONG_DIGIT
     used = (code == NOT_MARKED) | ~honest[group]
     qty, usual_by_item = _known_units(quotes, rows, settings=settings)
     usual_qty = usual_by_item[quotes.item[rows]]
@@ -107,7 +117,13 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
         at_us=at_us[first],
         log_price=looks.log_price,
         noise_scale=np.clip(plenty, 0.25, 4.0) ** -0.5,
-        stray_share=_stray_shares(code, first, kept=kept, trader=trader, at_us=at_us),
+        stray_share=_stray_shares(
+            code,
+            first,
+            kept=kept,
+            trader=_within_families(trader, family[quotes.item[rows]]),
+            at_us=at_us,
+        ),
         apart=beside.far & ~honest,
         rate_var=quotes.rate_var[rows][first],
         group=group,
@@ -117,6 +133,12 @@ def observe(quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates) -> 
         qty=qty,
         usual_qty=usual_by_item,
     )
+
+
+def _dear_beside(above_look: Floats, above: Floats) -> Bools:
+    """Ten times what is asked beside it, and no less above what was asked before."""
+    least = _DEAREST - EXPLAINED
+    return (above_look > least) & (above > least)
 
 
 def _stray_shares(code: Ints, first: Ints, *, kept: Bools, trader: Ints, at_us: Ints) -> Floats:
@@ -132,6 +154,14 @@ def _stray_shares(code: Ints, first: Ints, *, kept: Bools, trader: Ints, at_us: 
     doubt = _doubt_of_traders(trader, at_us, marked=code != NOT_MARKED)
     share = np.maximum(worst, np.minimum.reduceat(doubt, first))
     return np.where(np.logical_or.reduceat(kept, first), SURE, share)
+
+
+def _within_families(trader: Ints, family: Ints) -> Ints:
+    """A number for each trader in each family, -1 for unknown ones."""
+    if len(trader) == 0:
+        return trader
+    apart = (family - family.min()) * (trader.max() + 1) + trader
+    return np.where(trader >= 0, apart, -1)
 
 
 def _are_in(ids: Ints, chosen: frozenset[int]) -> Bools:
@@ -179,11 +209,18 @@ def _doubt_of_traders(trader: Ints, at_us: Ints, *, marked: Bools) -> Floats:
     return doubt
 
 
-def _money_gaps(rates: Rates) -> Floats:
-    """Log factors by which a price read in the wrong money is off."""
-    logs = [np.log(rate.value) for name in rates.moneys if (rate := rates.now(name)) is not None]
-    gaps = {round(abs(a - b), 9) for a in logs for b in logs if a > b}
-    return np.array(sorted(gaps))
+def _money_gaps(quotes: ValuedQuotes, rows: Ints, *, rates: Rates) -> Floats:
+    """(moneys, quotes), what each quote's log value would gain if it were in another money.
+
+    At the newest rates quoted before it, so that later ones change nothing.
+    """
+    knots = np.unique(np.concatenate([pair.at_us for pair in rates.pairs] or [np.zeros(0, int)]))
+    if len(knots) == 0:
+        return np.zeros((0, len(rows)))
+    log_rate = np.vstack([rates.log_rate(money, knots)[0] for money in rates.moneys])
+    knot = np.maximum(np.searchsorted(knots, quotes.at_us[rows], side="right") - 1, 0)
+    gaps: Floats = log_rate[:, knot] - log_rate[quotes.money[rows], knot]
+    return np.nan_to_num(gaps)
 
 
 def _standing_days(quotes: ValuedQuotes, rows: Ints) -> Floats:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from advisor.levels.calibration import HORIZON_DAYS
@@ -47,14 +49,16 @@ def law_of_track(followed: FollowedMarket, column: int, *, as_of_us: int) -> Pat
     stated: Floats = spread + step_var * np.arange(LONGEST_PATH_DAYS + 1.0)
     calibrated = _calibrated(stated, float(noise.noise_var[column]), factor=central)
     steps = np.maximum(np.diff(calibrated), _LEAST_STEP_SHARE * step_var)
+    quote_var = float(noise.noise_var[column])
+    ahead = np.sqrt(calibrated[0] + np.concatenate([[0.0], np.cumsum(steps)]) + quote_var)
     return PathLaw(
         part_log=mean + changes[0],
         part_sd=central[0] * np.sqrt(var),
         part_weight=weight,
         drift=changes[1:],
         day_sd=np.sqrt(steps),
-        far=far,
-        quote_sd=float(np.sqrt(noise.noise_var[column])),
+        far=np.maximum.accumulate(ahead * far) / ahead,  # no interval is narrower a day later
+        quote_sd=math.sqrt(quote_var),
     )
 
 

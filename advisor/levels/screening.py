@@ -8,6 +8,8 @@ quote and a stray is not.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from advisor.levels.context import LEAST_BAND, Context
@@ -20,7 +22,7 @@ REASONS = {
     "wrong digit": "ten, a hundred or a thousand times what it was before",
     "wrong money": "right only if read in another money",
     "bait": "too good to be honoured: an ask far below, a bid far above",
-    "planted": "one of a cluster set to fix the price: too many at once, or all by one trader",
+    "planted": "one of a cluster set to fix the price: many at once, or from few traders",
     "stale": "the same offer as days ago, left standing while the price moved away",
     "far off": "far from everything seen before it",
 }
@@ -30,10 +32,25 @@ _LEAST_ASIDE = 0.1
 _STANDING_DAYS = 2.0
 _INDEPENDENT_DAYS = 0.4
 
+_LADDER_LEFT = 3
+"""So many old offers in one look are a ladder left standing."""
+
+_REPEATED_OFFERS = 3
+_REPEATED_SPREAD = 0.06
+"""So many offers of one trader in one look, so near each other, are one offer said over and over
+(log scale)."""
+
+EXPLAINED = 0.25
+"""How near its context a slip's undoing brings a price back, log scale, and how near as a share
+of the band."""
+
+_RARER = 0.15
+"""A slip by one more place is so much less likely, log scale: a wrong money comes before it."""
+
 NOT_MARKED, BAIT, FAR_OFF, WRONG_DIGIT, WRONG_MONEY, PLANTED, STALE = range(7)
 CODE_WORDS = ("", "bait", "far off", "wrong digit", "wrong money", "planted", "stale")
 
-STRAY_SHARE_OF_CODE = np.array([0.0, 0.05, 0.05, 0.97, 0.97, 0.95, 0.9])
+STRAY_SHARE_OF_CODE = np.array([0.0, 0.05, 0.05, 0.97, 0.97, 0.95, 0.97])
 """How surely a group that consists of such quotes alone says nothing of the level."""
 
 
@@ -55,7 +72,8 @@ def mark_quotes(
         context: Of each look.
         group: The look of each quote.
         trader: The quote's trader.
-        money_gaps: Log factors that a mixed-up money would put on a price, shape (m,).
+        money_gaps: What to add to `log_value` had the quote been in each of the moneys,
+            shape (moneys, n), at the rates known at its time; 0 for its own.
         standing_days: Days since the very same offer was first seen, 0 if never.
     """
     band = context.band[group]
@@ -64,27 +82,68 @@ def mark_quotes(
         out = np.abs(away) > band
     left = _left_standing(log_value, side, context=context, group=group, days=standing_days)
     believed, planted = _judge_company(log_value, out, context=context, group=group, trader=trader)
+    planted |= _said_over_and_over(log_value, away, band=band, group=group, trader=trader)
     good_for_taker = np.where(side == ASK, away < 0, (side == BID) & (away > 0))
     code = np.where(out, np.where(good_for_taker, BAIT, FAR_OFF), NOT_MARKED)
-    code[out & _explained(away, np.log(10.0) * np.array([1, 2, 3]))] = WRONG_DIGIT
-    code[out & _explained(away, money_gaps)] = WRONG_MONEY
+    slip, mixed_up = _explain(away, band=band, money_gaps=money_gaps)
+    code[out & slip] = WRONG_DIGIT
+    code[out & mixed_up] = WRONG_MONEY
     code = np.where(believed, NOT_MARKED, np.where(planted, PLANTED, code))
-    code[left] = STALE
+    code[left & (code != WRONG_MONEY)] = STALE
     return code.astype(np.int64)
 
 
 def _left_standing(
     log_value: Floats, side: Ints, *, context: Context, group: Ints, days: Floats
 ) -> Bools:
-    """Old offers that the price has moved away from: asks left above it, bids below."""
+    """Old offers that the price has moved away from: asks left above it, bids below.
+
+    The more of them stand together, the less they must be off.
+    """
     left = np.zeros(len(log_value), dtype=bool)
-    rows = np.flatnonzero((days >= _STANDING_DAYS) & (side != DEAL))
+    old = (days >= _STANDING_DAYS) & (side != DEAL)
+    rows = np.flatnonzero(old)
     looks = group[rows]
     away = log_value[rows] - context.newest(looks)
+    ladder = np.bincount(looks, minlength=len(context.band))[looks] >= _LADDER_LEFT
+    room = np.where(ladder, _LEAST_ASIDE, np.maximum(0.25 * context.band[looks], _LEAST_ASIDE))
     with np.errstate(invalid="ignore"):
-        aside = np.abs(away) > np.maximum(0.25 * context.band[looks], _LEAST_ASIDE)
-    left[rows] = aside & ((side[rows] == ASK) == (away > 0))
+        left[rows] = (np.abs(away) > room) & ((side[rows] == ASK) == (away > 0))
     return left
+
+
+def _said_over_and_over(
+    log_value: Floats, away: Floats, *, band: Floats, group: Ints, trader: Ints
+) -> Bools:
+    """Offers of one trader at one price, several in one look, half way to standing out."""
+    over = np.zeros(len(log_value), dtype=bool)
+    with np.errstate(invalid="ignore"):
+        rows = np.flatnonzero((trader >= 0) & (np.abs(away) > 0.5 * band))
+    if len(rows) < _REPEATED_OFFERS:
+        return over
+    rows = rows[np.lexsort((log_value[rows], trader[rows], group[rows]))]
+    new = np.ones(len(rows), dtype=bool)
+    new[1:] = (np.diff(group[rows]) != 0) | (np.diff(trader[rows]) != 0)
+    run, first = np.cumsum(new) - 1, np.flatnonzero(new)
+    middle = log_value[rows][first + (np.diff(np.append(first, len(rows))) - 1) // 2]
+    alike = np.abs(log_value[rows] - middle[run]) < _REPEATED_SPREAD
+    over[rows] = alike & (np.bincount(run, alike)[run] >= _REPEATED_OFFERS)
+    return over
+
+
+def _explain(away: Floats, *, band: Floats, money_gaps: Floats) -> tuple[Bools, Bools]:
+    """Which quotes a wrong digit, and which a wrong money, brings back best to their context."""
+    room = EXPLAINED * np.maximum(band, 1.0)
+    digit, money = np.full(len(away), np.inf), np.full(len(away), np.inf)
+    slip = np.zeros(len(away), dtype=bool)
+    for places in (1, 2, 3):
+        misfit = np.abs(np.abs(away) - places * math.log(10.0))
+        slip |= misfit < room
+        np.fmin(digit, misfit + (places - 1) * _RARER, out=digit)
+    for gap in money_gaps:
+        misfit = np.where(np.abs(gap) > LEAST_BAND, np.abs(away + gap), np.inf)
+        np.fmin(money, misfit, out=money)
+    return slip & (digit <= money), (money < room) & (money < digit)
 
 
 def _judge_company(
@@ -109,13 +168,3 @@ def _judge_company(
     plant = many & ((longest < _INDEPENDENT_DAYS) | alone)
     believed[rows], planted[rows] = many & ~plant, plant
     return believed, planted
-
-
-def _explained(away: Floats, gaps: Floats) -> Bools:
-    """Whether one of the factors, up or down, brings the quote back to its context."""
-    near = np.zeros(len(away), dtype=bool)
-    for gap in np.asarray(gaps, dtype=np.float64):
-        if abs(gap) > LEAST_BAND:
-            with np.errstate(invalid="ignore"):
-                near |= np.abs(np.abs(away) - abs(gap)) < 0.25
-    return near

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from advisor.levels.kin import Kin
 from advisor.levels.likelihood import weigh_settings
+from advisor.levels.looking_ahead import strays_in_hindsight
 from advisor.levels.series import Floats, Ints
 from advisor.levels.track_model import Trace, TrackNoise
 from advisor.levels.tracks import SURE, TrackTable
@@ -36,7 +37,10 @@ _LONGEST_STEP = 1.6
 and how many reaches a step may be long."""
 
 STRAY_ONCE_TOLD = 0.98
-_SURELY = 0.9
+
+_MOST_ROUNDS = 4
+_STANDS_STILL = 0.3
+"""Steps after the first, and the change of log noise or log step below which no more are taken."""
 
 _LEAST_LOG_VAR = math.log(1e-9)
 _LASTING_ROWS = 3
@@ -49,63 +53,108 @@ _LAGS = (1, 4)
 def learn_noise(table: TrackTable, kin: Kin) -> tuple[TrackNoise, Trace]:
     """The numbers each track's filter runs with: likeliest, drawn towards the family's.
 
-    A first guess comes from the sizes of changes. Then, twice, the likelihood is
-    taken on a small star about the guess and a step taken towards it and the
-    family's prior; in between, strays are told. A track with one quote has the
-    family's numbers, one with hundreds its own.
+    A first guess comes from the sizes of changes. Then the likelihood is taken on a
+    small star about the guess and a step taken towards it and the family's prior;
+    in between, strays are told, with the hindsight of all that is known by now. A
+    track that stands still is left alone; one that strays have misled takes more
+    steps. A track with one quote has the family's numbers, one with hundreds its own.
 
     Returns: The numbers, and a first reading of every track, by a filter with one story.
     """
-    guess, trace = _likelier(table, _first_guess(table, kin), kin=kin, reach=_FIRST_REACH)
-    stray = (trace.stray > _SURELY) & (table.stray_share != SURE)
-    told = replace(table, stray_share=np.where(stray, STRAY_ONCE_TOLD, table.stray_share))
-    noise, trace = _likelier(told, guess, kin=kin, reach=_LAST_REACH)
-    return _with_jumps_seen(table, trace, noise, kin=kin), trace
+    learning = _Learning.begin(table, kin)
+    every = np.arange(len(table.length))
+    learning.step(table, every, reach=_FIRST_REACH)
+    moving = every
+    for _ in range(_MOST_ROUNDS):
+        moved = learning.step(learning.with_strays_told(moving), moving, reach=_LAST_REACH)
+        moving = moving[moved > _STANDS_STILL]
+        if len(moving) == 0:
+            break
+    return _with_jumps_seen(table, learning.trace, learning.noise, kin=kin), learning.trace
 
 
-def _first_guess(table: TrackTable, kin: Kin) -> TrackNoise:
+@dataclass(eq=False)
+class _Learning:
+    """Where the search for each track's numbers stands; steps change it in place.
+
+    Attributes:
+        strays: (n,), how many strays each track is thought to have.
+        trace: A reading of each track with the numbers before its last step.
+    """
+
+    table: TrackTable
+    kin: Kin
+    noise_var: Floats
+    step_var: Floats
+    strays: Floats
+    trace: Trace
+
+    @staticmethod
+    def begin(table: TrackTable, kin: Kin) -> _Learning:
+        """From the sizes of changes."""
+        empty = Trace(*np.zeros((3, *table.days.shape)))
+        strays = PLAIN_STRAY_SHARE * _tests(table)
+        noise_var, step_var = _first_guess(table, kin)
+        return _Learning(table, kin, noise_var, step_var, strays, empty)
+
+    @property
+    def noise(self) -> TrackNoise:
+        """The numbers so far; jumps as often as before any are seen."""
+        quotes = _tests(self.table)
+        strays = self.kin.draw(
+            self.strays, quotes, prior=PLAIN_STRAY_SHARE, strength=_PRIOR_STRAY_QUOTES
+        )
+        jumps = np.full(len(quotes), PLAIN_JUMPS_A_DAY)
+        return TrackNoise(self.noise_var, self.step_var, jumps, np.minimum(strays, 0.5))
+
+    def with_strays_told(self, which: Ints) -> TrackTable:
+        """Some of the tracks, where what hindsight takes for a stray is told to be one."""
+        part = self.table.columns(which)
+        strays = strays_in_hindsight(part, self.trace.columns(which), self.noise.columns(which))
+        told = np.where(strays & (part.stray_share != SURE), STRAY_ONCE_TOLD, part.stray_share)
+        return replace(part, stray_share=told)
+
+    def step(self, part: TrackTable, which: Ints, *, reach: Floats) -> Floats:
+        """One Newton step in log noise and log step variance, towards likelihood and family.
+
+        The likelihood is taken at the numbers so far and a reach to each side of them.
+
+        Args:
+            part: The tracks that take the step.
+            which: Their columns.
+        Returns: How far each of them went, the longer way of the two.
+        """
+        quotes, centre = _tests(self.table), np.log(np.vstack([self.noise_var, self.step_var]))
+        points = centre[:, which] + (_STAR * reach)[:, :, None]
+        habits = self.noise.columns(which)
+        star = weigh_settings(part, np.exp(points[:, 0]), np.exp(points[:, 1]), habits=habits)
+        likely = star.log_likelihood
+        level, up, down = likely[0], likely[1::2], likely[2::2]
+        width, kin_var = reach[:, None], _KIN_SD[:, None] ** 2
+        middle = np.vstack(
+            [
+                self.kin.mean(row * quotes, quotes, prior=plain, strength=_PRIOR_QUOTES)[which]
+                for row, plain in zip(centre, _PLAIN, strict=True)
+            ]
+        )
+        slope = (up - down) / (2.0 * width) - (centre[:, which] - middle) / kin_var
+        bend = np.maximum((2.0 * level - up - down) / width**2, 0.0) + 1.0 / kin_var
+        step = np.clip(slope / bend, -_LONGEST_STEP * width, _LONGEST_STEP * width)
+        better = np.clip(centre[:, which] + step, _LEAST_LOG_VAR, 0.0)
+        self.noise_var[which], self.step_var[which] = np.exp(better)
+        self.strays[which] = star.strays[0]
+        self.trace.put(which, star.trace)
+        moved: Floats = np.abs(better - centre[:, which]).max(axis=0)
+        return moved
+
+
+def _first_guess(table: TrackTable, kin: Kin) -> list[Floats]:
+    """Noise and step variance of each track."""
     quotes = _tests(table)
-    noise_var, step_var = (
+    return [
         np.exp(kin.draw(np.log(row) * quotes, quotes, prior=plain, strength=_PRIOR_QUOTES))
         for row, plain in zip(_from_differences(table), _PLAIN, strict=True)
-    )
-    n = len(quotes)
-    return TrackNoise(
-        noise_var,
-        step_var,
-        jumps_a_day=np.full(n, PLAIN_JUMPS_A_DAY),
-        stray_share=np.full(n, PLAIN_STRAY_SHARE),
-    )
-
-
-def _likelier(
-    table: TrackTable, guess: TrackNoise, *, kin: Kin, reach: Floats
-) -> tuple[TrackNoise, Trace]:
-    """One Newton step in log noise and log step variance, towards likelihood and family.
-
-    The likelihood is taken at the guess and a reach to each side of it.
-
-    Returns: Better numbers, and a reading of the tracks with the guess.
-    """
-    quotes = _tests(table)
-    centre = np.log(np.vstack([guess.noise_var, guess.step_var]))
-    points = centre + (_STAR * reach)[:, :, None]
-    star = weigh_settings(table, np.exp(points[:, 0]), np.exp(points[:, 1]), habits=guess)
-    level, up, down = star.log_likelihood[0], star.log_likelihood[1::2], star.log_likelihood[2::2]
-    width, kin_var = reach[:, None], _KIN_SD[:, None] ** 2
-    middle = np.vstack(
-        [
-            kin.mean(row * quotes, quotes, prior=plain, strength=_PRIOR_QUOTES)
-            for row, plain in zip(centre, _PLAIN, strict=True)
-        ]
-    )
-    slope = (up - down) / (2.0 * width) - (centre - middle) / kin_var
-    bend = np.maximum((2.0 * level - up - down) / width**2, 0.0) + 1.0 / kin_var
-    step = np.clip(slope / bend, -_LONGEST_STEP * width, _LONGEST_STEP * width)
-    noise_var, step_var = np.exp(np.clip(centre + step, _LEAST_LOG_VAR, 0.0))
-    strays = kin.draw(star.strays[0], quotes, prior=PLAIN_STRAY_SHARE, strength=_PRIOR_STRAY_QUOTES)
-    better = TrackNoise(noise_var, step_var, guess.jumps_a_day, np.minimum(strays, 0.5))
-    return better, star.trace
+    ]
 
 
 def _tests(table: TrackTable) -> Floats:

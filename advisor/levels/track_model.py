@@ -21,7 +21,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from advisor.levels.series import Floats
+from advisor.levels.series import Floats, Ints
 from advisor.levels.tracks import TrackTable
 
 STRAY_SD = 0.8
@@ -58,7 +58,7 @@ class TrackNoise:
     jumps_a_day: Floats
     stray_share: Floats
 
-    def columns(self, which: slice) -> TrackNoise:
+    def columns(self, which: slice | Ints) -> TrackNoise:
         """The numbers of some of the tracks."""
         return TrackNoise(
             **{field.name: getattr(self, field.name)[which] for field in fields(self)}
@@ -90,6 +90,11 @@ class Trace:
     var: Floats
     stray: Floats
 
-    def columns(self, which: slice) -> Trace:
+    def columns(self, which: slice | Ints) -> Trace:
         """The rows of some of the tracks."""
         return Trace(self.mean[:, which], self.var[:, which], self.stray[:, which])
+
+    def put(self, which: Ints, new: Trace) -> None:
+        """Set the rows of some of the tracks."""
+        self.mean[:, which], self.var[:, which] = new.mean, new.var
+        self.stray[:, which] = new.stray
