@@ -154,7 +154,10 @@ def without_cut_off(block: RawBlock, delimiter: str, *, width: int) -> RawBlock:
     if block.texts is None or len(block.texts) == 0:
         return block
     lines, texts = list(block.lines), list(block.texts)
-    counts = [len(next(csv.reader([text], delimiter=delimiter), [])) for text in texts[-2:]]
+    counts = [
+        len(next(csv.reader([text], delimiter=delimiter, skipinitialspace=True), []))
+        for text in texts[-2:]
+    ]
     usual = counts[0] if len(counts) == 2 else width
     if counts[-1] >= usual:
         return block

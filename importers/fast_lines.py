@@ -1,7 +1,7 @@
 """The fast way through a block of delimited text: every record one line, all columns at once.
 
-Gives up (None) where a quoted cell may hold a line end, where quoting is broken and
-where a line has nothing but quotes; `records` then reads the block one record at a
+Gives up (None) where a quoted cell may hold a line end, where quoting is broken or has
+space before it and where a line has nothing but quotes; `records` then reads the block one record at a
 time.
 """
 
@@ -68,9 +68,9 @@ def _quoted_lines(lines: pl.Series, delimiter: str) -> bool | None:
     mark = re.escape(delimiter)
     cell = rf'(?:"(?:[^"]|"")*"|[^"{mark}][^{mark}]*|)'
     whole = rf"^{cell}(?:{mark}{cell})*$"
-    only_quotes = rf'^[\s"{mark}]*$'
+    unsure = rf'^[\s"{mark}]*$|(?:^|{mark}) +"'
     quoted = lines.filter(has_quote)
-    is_sure = quoted.str.contains(whole).all() and not quoted.str.contains(only_quotes).any()
+    is_sure = quoted.str.contains(whole).all() and not quoted.str.contains(unsure).any()
     return True if is_sure else None
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.errors import BadInput
+from advisor.names import name_key
 from advisor.times import us_to_rfc3339
 from importers.layout import (
     Layout,
@@ -51,9 +53,10 @@ def open_reading(
         raise BadInput(what, file=path)
     table = open_table(path, options, layouts=layouts, only=only)
     layout = table.match.layout
+    money = None if options.money_is_said else layout.money or _money_of_header(table, known)
     options = replace(
         options,
-        money=options.money if options.money_is_said else layout.money or options.money,
+        money=money or options.money,
         decimal=options.decimal or layout.decimal,
         date_order=options.date_order or layout.date_order,
         side=options.side or layout.side,
@@ -76,6 +79,15 @@ def open_reading(
         chunks=_chunks(path, table, options, names=NameBook(known)),
         notes=notes,
     )
+
+
+def _money_of_header(table: Table, known: Mapping[str, str]) -> str | None:
+    """The money that the price column is headed with: "Price (crown)"; None where it is not."""
+    found = re.search(r"[(\[]([^()\[\]]+)[)\]]\s*$", table.match.columns["price"])
+    money = None if found is None else known.get(name_key(found[1]))
+    if money is not None:
+        table.notes.append(f"prices that name no money are in {money}, as their column says")
+    return money
 
 
 def open_table(

@@ -1,14 +1,16 @@
 """Splits delimited text into records, with line numbers that count quoted line ends too.
 
 The rules are those of RFC 4180 as Python's csv module has them (strict): a
-quote opens a quoted cell only at its start, a quote inside is doubled. A line
-whose quoting is broken is set aside alone; reading goes on with the next line.
+quote opens a quoted cell only at its start, a quote inside is doubled; but white
+space around the quotes is passed over. A line whose quoting is broken is set
+aside alone; reading goes on with the next line.
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterator, Sequence
 from itertools import islice
 from typing import NamedTuple
@@ -62,10 +64,14 @@ def _quoted_record(
 ) -> tuple[list[str] | None, int]:
     """The cells and how many lines they took; (None, 1) where broken, (None, 0) where open."""
     window = islice(lines, place, place + LONGEST_RECORD_LINES)
-    reader = csv.reader(window, delimiter=delimiter, strict=True)
+    spaced = re.search(rf'(?:^|{re.escape(delimiter)}) +"', lines[place]) is not None
+    reader = csv.reader(window, delimiter=delimiter, strict=True, skipinitialspace=spaced)
     try:
         return next(reader), reader.line_num
     except csv.Error:
+        tight = re.sub(rf'" +(?={re.escape(delimiter)}|[\r\n]*$)', '"', lines[place])
+        if tight != lines[place]:
+            return _quoted_record([tight], 0, delimiter)[0], 1
         ran_out = place + reader.line_num >= len(lines)
         short_of_limit = reader.line_num < LONGEST_RECORD_LINES
         is_open = ran_out and short_of_limit and "".join(lines[place:]).count('"') % 2 == 1
