@@ -1,8 +1,8 @@
 """The fast way through a block of delimited text: every record one line, all columns at once.
 
 Gives up (None) where a quoted cell may hold a line end, where quoting is broken or has
-space before it and where a line has nothing but quotes; `records` then reads the block one record at a
-time.
+space before it and where a line has nothing but quotes; `records` then reads the block
+one record at a time.
 """
 
 from __future__ import annotations

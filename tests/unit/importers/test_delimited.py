@@ -185,3 +185,37 @@ def test_encoding_is_found_before_anything_else(tmp_path):
     path = tmp_path / "x"
     path.write_bytes(b"\xef\xbb\xbfitem,price\n")
     assert find_encoding(path).is_sound
+
+
+@pytest.mark.parametrize("space", ["", " ", "   "])
+@pytest.mark.parametrize("delimiter", [",", ";"])
+def test_white_space_around_quotes(read, space, delimiter):
+    def line(*cells):
+        return f"{space}{delimiter}{space}".join(f'"{cell}"' for cell in cells) + space + "\n"
+
+    rows = [
+        line("item", "price", "note"),
+        line("wax", "2.5", f"a{delimiter} b"),
+        line("a", "1", ""),
+    ]
+    result = read("".join(rows))
+    assert result.column("item") == ["wax", "a"]
+    assert result.column("note") == [f"a{delimiter} b", None]
+    assert result.faults == []
+
+
+def test_text_behind_a_quoted_cell_is_broken_quoting(read):
+    result = read('item,price\n"a" b,3\n "c" d,3\n"e" ,3\n')
+    assert result.faults == [(2, None, "quotes"), (3, None, "quotes")]
+    assert result.column("item") == ["e"]
+
+
+def test_the_money_that_the_price_column_is_headed_with(read):
+    text = "item,Price (crown)\na,2\nb,2 shell\n"
+    columns = {"price": "Price (crown)"}
+    result = read(text, columns=columns, known=["crown", "shell"])
+    assert result.column("money") == ["crown", "shell"]
+    assert any("are in crown" in note for note in result.notes)
+    said = {"money": "shell", "money_is_said": True}
+    assert read(text, columns=columns, known=["crown"], **said).column("money")[0] == "shell"
+    assert read(text, columns=columns).column("money")[0] == "shell"
