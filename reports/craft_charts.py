@@ -67,7 +67,8 @@ def _part_label(part: CostPart) -> str:
     """The number of one bar; two parts of one item must not get the same label and row."""
     said = amount(part.mean_cost, digits=3)
     if part.share is not None:
-        said += f" ({percent(part.share)})"
+        sign = "-" if part.share <= -0.0005 else ""
+        said += f" ({sign}{percent(abs(part.share))})"
     return said if part.kind == "used" else f"{said}, {part.kind}"
 
 

@@ -75,11 +75,12 @@ def lines_figure(
     return {
         "data": list(data),
         "layout": {
-            "xaxis": x,
-            "yaxis": y,
+            # room is fixed: left to itself plotly.js may try margins in turn without end
+            "xaxis": {**x, "automargin": False},
+            "yaxis": {**y, "automargin": False},
             "shapes": [each for each, _ in marks],
             "annotations": [each for _, each in marks],
-            "margin": {"t": 14 + 17 * len(marks) if marks else 10, "r": 20, "b": 48, "l": 52},
+            "margin": {"t": 14 + 17 * len(marks) if marks else 10, "r": 20, "b": 48, "l": 66},
             "showlegend": False,
             "hovermode": "closest",
         },

@@ -53,7 +53,10 @@ def service_headline(service: Answer) -> str:
     if service["verdict"] == "buy the service":
         going = (service["going_rate"] or {}).get("level")
         return f"Buy the service: others do it for {amount(going)} {money}, less than it costs you."
-    return "Decline: no price pays for the work."
+    going = (service["going_rate"] or {}).get("level")
+    if going is None:
+        return "Decline: no price pays for the work."
+    return f"Decline: the going rate of {amount(going)} {money} does not pay for the work."
 
 
 def _bad_night(service: Answer) -> str:

@@ -72,8 +72,8 @@ def _picture_edges(craft: Craft, route: str) -> list[PictureEdge]:
     for row, action in enumerate(model.outcome_action.tolist()):
         stage, kind = int(model.action_stage[action]), int(model.action_kind[action])
         best = int(cost.actions[stage]) == action
-        if not (kind == STEP or best or (kind == BUY_IN and stage == model.start)):
-            continue  # open at every stage, the market is drawn where it is the way
+        if not (kind in (STEP, SELL_OUT) or best or (kind == BUY_IN and stage == model.start)):
+            continue  # one may buy in at every stage: drawn at the start, and where it is best
         target = int(model.outcome_stage[row])
         edges.append(
             PictureEdge(

@@ -37,6 +37,61 @@ READY = (
     " || document.documentElement.dataset.drawn !== undefined)"
 )
 
+OPEN_ALL = "document.querySelectorAll('details').forEach(each => { each.open = true })"
+CONTRAST = """
+(() => {
+  const canvas = document.createElement('canvas').getContext('2d', { willReadFrequently: true });
+  const channels = (colour) => {
+    canvas.fillStyle = colour; canvas.fillRect(0, 0, 1, 1);
+    return [...canvas.getImageData(0, 0, 1, 1).data].slice(0, 3).map((each) => {
+      const part = each / 255;
+      return part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4;
+    });
+  };
+  const light = (colour) => {
+    const [red, green, blue] = channels(colour);
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue;
+  };
+  const behind = (element) => {
+    for (let at = element; at; at = at.parentElement) {
+      const colour = getComputedStyle(at).backgroundColor;
+      if (colour !== 'rgba(0, 0, 0, 0)') return colour;
+    }
+    return 'white';
+  };
+  const ratio = (a, b) => (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+  return [...document.querySelectorAll('main *, header *, footer *')]
+    .filter((each) => [...each.childNodes].some((node) => node.nodeType === 3 && node.data.trim()))
+    .map((each) => {
+      const style = getComputedStyle(each);
+      const colour = each instanceof SVGElement ? style.fill : style.color;
+      if (each instanceof SVGElement && (each.matches('title, .tab'))) return null;
+      return [ratio(light(colour), light(behind(each))), each.tagName, each.textContent.trim()];
+    })
+    .filter(Boolean);
+})()
+"""
+OUTSIDE = """
+[...document.querySelectorAll('main *')].filter(each => !each.closest('.scroll')
+  && each.getClientRects().length && !each.closest('.plot > *')
+  && each.getBoundingClientRect().right > innerWidth + 0.5)
+  .map(each => each.tagName + ' ' + each.textContent.slice(0, 40))
+"""
+CHART_WORDS = """
+[...document.querySelectorAll('.plot')].flatMap((plot) => {
+  const frame = plot.getBoundingClientRect();
+  const texts = [...plot.querySelectorAll('.xtick, .ytick, .annotation-text,'
+    + ' .xtitle, .ytitle')].map((each) => [each.textContent, each.getBoundingClientRect()]);
+  const out = texts.filter(([, r]) => r.left < frame.left - 1 || r.right > frame.right + 1
+    || r.top < frame.top - 1 || r.bottom > frame.bottom + 1).map(([t]) => 'outside: ' + t);
+  const meet = texts.flatMap(([a, r], at) => texts.slice(0, at).filter(([, s]) =>
+    Math.min(r.right, s.right) - Math.max(r.left, s.left) > 2
+    && Math.min(r.bottom, s.bottom) - Math.max(r.top, s.top) > 3)
+    .map(([b]) => `${plot.id}: ${a} meets ${b}`));
+  return [...out, ...meet];
+})
+"""
+
 
 class Browser:
     """One page of one Chromium."""
@@ -114,6 +169,24 @@ class Browser:
         while not self.value(condition):
             assert time.monotonic() < end, f"never came true: {condition}"
             time.sleep(0.01)
+
+    def open_details(self):
+        """Unfold everything that is folded."""
+        self.value(OPEN_ALL)
+
+    def contrasts(self):
+        """Every text with its contrast to what is behind it."""
+        return self.value(CONTRAST)
+
+    def out_of_view(self):
+        """What runs out of the view to the right; nothing where the page cannot be moved."""
+        if self.value("document.documentElement.scrollWidth > innerWidth"):
+            return ["the page itself"]
+        return self.value(OUTSIDE)
+
+    def chart_word_faults(self):
+        """Words of charts that leave the chart or cover each other."""
+        return self.value(CHART_WORDS)
 
     def said(self):
         """Everything that the console shows."""

@@ -11,40 +11,6 @@ from reports.pages_data import PiecePage, Report
 pytestmark = pytest.mark.browser
 
 STORM, FRAME, INDEX = "piece-storm-lantern.html", "item-lantern-frame.html", "index.html"
-OPEN_ALL = "document.querySelectorAll('details').forEach(each => { each.open = true })"
-CONTRAST = """
-(() => {
-  const canvas = document.createElement('canvas').getContext('2d', { willReadFrequently: true });
-  const channels = (colour) => {
-    canvas.fillStyle = colour; canvas.fillRect(0, 0, 1, 1);
-    return [...canvas.getImageData(0, 0, 1, 1).data].slice(0, 3).map((each) => {
-      const part = each / 255;
-      return part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4;
-    });
-  };
-  const light = (colour) => {
-    const [red, green, blue] = channels(colour);
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue;
-  };
-  const behind = (element) => {
-    for (let at = element; at; at = at.parentElement) {
-      const colour = getComputedStyle(at).backgroundColor;
-      if (colour !== 'rgba(0, 0, 0, 0)') return colour;
-    }
-    return 'white';
-  };
-  const ratio = (a, b) => (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
-  return [...document.querySelectorAll('main *, header *, footer *')]
-    .filter((each) => [...each.childNodes].some((node) => node.nodeType === 3 && node.data.trim()))
-    .map((each) => {
-      const style = getComputedStyle(each);
-      const colour = each instanceof SVGElement ? style.fill : style.color;
-      if (each instanceof SVGElement && (each.matches('title, .tab'))) return null;
-      return [ratio(light(colour), light(behind(each))), each.tagName, each.textContent.trim()];
-    })
-    .filter(Boolean);
-})()
-"""
 
 
 @pytest.mark.parametrize("page", [INDEX, STORM, FRAME])
@@ -52,15 +18,8 @@ CONTRAST = """
 def test_nothing_runs_out_of_the_view(browser, folder, page, width):
     browser.look(width=width)
     browser.open(folder / page)
-    browser.value(OPEN_ALL)
-    assert browser.value("document.documentElement.scrollWidth") <= width
-    outside = browser.value(
-        "[...document.querySelectorAll('main *')].filter(each => !each.closest('.scroll')"
-        " && each.getClientRects().length && !each.closest('.plot > *')"
-        " && each.getBoundingClientRect().right > innerWidth + 0.5)"
-        ".map(each => each.tagName + ' ' + each.textContent.slice(0, 40))"
-    )
-    assert outside == []
+    browser.open_details()
+    assert browser.out_of_view() == []
 
 
 @pytest.mark.parametrize("page", [STORM, FRAME])
@@ -68,23 +27,7 @@ def test_nothing_runs_out_of_the_view(browser, folder, page, width):
 def test_chart_words_stay_inside_and_apart(browser, folder, page, width):
     browser.look(width=width)
     browser.open(folder / page)
-    faults = browser.value(
-        """
-        [...document.querySelectorAll('.plot')].flatMap((plot) => {
-          const frame = plot.getBoundingClientRect();
-          const texts = [...plot.querySelectorAll('.xtick, .ytick, .annotation-text,'
-            + ' .xtitle, .ytitle')].map((each) => [each.textContent, each.getBoundingClientRect()]);
-          const out = texts.filter(([, r]) => r.left < frame.left - 1 || r.right > frame.right + 1
-            || r.top < frame.top - 1 || r.bottom > frame.bottom + 1).map(([t]) => 'outside: ' + t);
-          const meet = texts.flatMap(([a, r], at) => texts.slice(0, at).filter(([, s]) =>
-            Math.min(r.right, s.right) - Math.max(r.left, s.left) > 2
-            && Math.min(r.bottom, s.bottom) - Math.max(r.top, s.top) > 3)
-            .map(([b]) => `${plot.id}: ${a} meets ${b}`));
-          return [...out, ...meet];
-        })
-        """
-    )
-    assert faults == []
+    assert browser.chart_word_faults() == []
 
 
 def test_route_pictures_keep_their_words_apart(browser, sample, tmp_path):
@@ -96,7 +39,7 @@ def test_route_pictures_keep_their_words_apart(browser, sample, tmp_path):
     written = write_report(tmp_path, report)
     browser.look()
     browser.open(written.index.with_name(STORM))
-    browser.value(OPEN_ALL)
+    browser.open_details()
     faults = browser.value(
         """
         [...document.querySelectorAll('.picture svg')].flatMap((svg) => {
@@ -129,8 +72,8 @@ def test_words_stand_out_from_what_is_behind(browser, folder, page, scheme):
     """Source: WCAG 2.2, success criterion 1.4.3: at least 4.5 to 1."""
     browser.look(scheme=scheme)
     browser.open(folder / page)
-    browser.value(OPEN_ALL)
-    seen = browser.value(CONTRAST)
+    browser.open_details()
+    seen = browser.contrasts()
     assert len(seen) > 50
     assert [each for each in seen if each[0] < 4.5] == []
 

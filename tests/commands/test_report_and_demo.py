@@ -76,7 +76,11 @@ def test_demo_wants_a_new_folder(fen, makeworth, tmp_path):
         ("report", ("--as-of", "someday"), 1, "someday"),
         ("report", ("--to",), 2, "requires an argument"),
         ("report", ("--as-of", "1999-01-01"), 1, "no prices"),
-        ("report", ("extra",), 2, "unexpected"),
+        ("report", ("extra",), 2, "no such command"),
+        ("report", ("guide",), 2, "missing argument"),
+        ("report", ("guide", "storm"), 1, "storm-lantern"),
+        ("report", ("guide", "storm-lantern"), 1, "price"),
+        ("report", ("--as-of", "2026-10-30", "guide", "storm-lantern"), 2, "stands before"),
         ("report", ("-w", "nowhere"), 1, "nowhere"),
     ],
 )
