@@ -80,3 +80,19 @@ def test_half_accept_the_going_rate():
     floor = 98.0
     linear = floor + (1 + lambertw(np.exp(slope * (100 - floor) - 1)).real) / slope
     assert price_to_ask(floor, going) == pytest.approx(linear, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("odds", "fraction", "growth"), [(0.53, 0.06, 0.0018011), (0.6, 0.2, 0.0201355)]
+)
+def test_search_finds_the_growth_optimal_bet(odds, fraction, growth):
+    """Kelly, Bell System Technical Journal 35 (1956) 917-926: of an even bet won with chance p
+    the share 2p - 1 is staked, and the log growth is log 2 + p log p + q log q. The search for
+    the best price maximises x * g(x): with g the growth over x it must come to the same."""
+
+    def growth_over(stake):
+        return (odds * np.log1p(stake) + (1 - odds) * np.log1p(-stake)) / stake
+
+    stake = best_price(0.0, growth_over, low=1e-6, high=0.9)
+    assert stake == pytest.approx(fraction, abs=1e-4)
+    assert stake * growth_over(stake) == pytest.approx(growth, abs=1e-6)
