@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import time
 from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
@@ -80,13 +81,20 @@ class ItemSettings:
 
 @dataclass(frozen=True, slots=True)
 class Alert:
-    """When `watch` should speak up.
+    """When `watch` should speak up: one condition of one item, piece or route.
 
     Attributes:
         item, below: This item's ask level at or under a price in the workspace's
             money, or under what stock advice says to pay at most.
         piece, verdict: The make-or-buy answer for this piece has changed.
         send: Addresses; may hold secrets, so never shown.
+        above: The item's ask level at or over a price.
+        moved, within_days: The ask level moved by this share, up or down, in so many days.
+        stale_days: Nobody has quoted the item for so many days.
+        bargain: Somebody asks less for the item than one would pay for the need of later days.
+        route, pieces, short: What is on hand does not reach for so many pieces by this
+            route, for some supply, with at least this chance.
+        send_env: An environment variable that holds addresses.
     """
 
     item: str | None = None
@@ -94,6 +102,36 @@ class Alert:
     piece: str | None = None
     verdict: bool = False
     send: tuple[str, ...] = field(default=(), repr=False)
+    above: Fraction | None = None
+    moved: Fraction | None = None
+    within_days: int = 1
+    stale_days: Fraction | None = None
+    bargain: bool = False
+    route: str | None = None
+    pieces: int = 1
+    short: Fraction | None = None
+    send_env: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WatchSettings:
+    """How `watch` works.
+
+    Attributes:
+        every_minutes: So often all is answered anew, whether or not prices came in.
+        quiet_from, quiet_until: Between these, in the workspace's timezone, nothing is
+            sent; it waits. None: no quiet hours.
+        most_an_hour: So many messages an hour are sent one by one; the rest in one summary.
+        send, send_env: Addresses, and an environment variable that holds some, for alerts
+            that name none of their own; may hold secrets, so never shown.
+    """
+
+    every_minutes: int = 10
+    quiet_from: time | None = None
+    quiet_until: time | None = None
+    most_an_hour: int = 6
+    send: tuple[str, ...] = field(default=(), repr=False)
+    send_env: str | None = None
 
 
 @dataclass(frozen=True)
@@ -117,6 +155,7 @@ class Settings:
     seasons: tuple[Season, ...] = ()
     items: Mapping[str, ItemSettings] = field(default_factory=dict)
     alerts: tuple[Alert, ...] = ()
+    watch: WatchSettings = WatchSettings()
 
     @cached_property
     def _by_key(self) -> dict[str, ItemSettings]:

@@ -7,12 +7,12 @@ from datetime import date, datetime, timedelta
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
-from typing import Any, get_args
+from typing import get_args
 from zoneinfo import ZoneInfo
 
+from advisor.book.alert_tables import read_alert, read_watch
 from advisor.book.settings import (
     USUAL_TRUST,
-    Alert,
     DateOrder,
     ItemSettings,
     LedgerOrder,
@@ -20,7 +20,7 @@ from advisor.book.settings import (
     Settings,
     TradeSettings,
 )
-from advisor.book.toml_table import TomlTable, exact_number, read_toml, shown_value
+from advisor.book.toml_table import TomlTable, read_toml
 from advisor.errors import BadInput
 from advisor.names import did_you_mean, name_key
 
@@ -53,7 +53,7 @@ def _text_of(file: Path) -> str:
 
 
 def _settings(table: TomlTable) -> Settings:
-    table.only("money", "timezone", "date_order", "trade", "season", "item", "alert")
+    table.only("money", "timezone", "date_order", "trade", "season", "item", "alert", "watch")
     zone = _timezone(table)
     money = table.needed("money", table.name("money"))
     return Settings(
@@ -64,7 +64,8 @@ def _settings(table: TomlTable) -> Settings:
         trade=_trade(table.table("trade")),
         seasons=_seasons(table.tables("season"), zone),
         items=_items(table.table("item"), money),
-        alerts=tuple(_alert(each) for each in table.tables("alert")),
+        alerts=tuple(read_alert(each) for each in table.tables("alert")),
+        watch=read_watch(table.table("watch")),
     )
 
 
@@ -157,34 +158,6 @@ def _item(name: str, table: TomlTable) -> ItemSettings:
         sells_per_day=None if sells is None else float(sells),
         leftover=float(table.number("leftover") or 0),
     )
-
-
-def _alert(table: TomlTable) -> Alert:
-    table.only("item", "below", "piece", "verdict", "send")
-    if ("item" in table.content) == ("piece" in table.content):
-        raise table.fault(
-            None, "an alert is about one item or one piece", right="write item = or piece ="
-        )
-    send = table.names("send", secret=True)
-    if "item" in table.content:
-        table.only("item", "below", "send")
-        return Alert(item=table.name("item"), below=_below(table), send=send)
-    table.only("piece", "verdict", "send")
-    if table.content.get("verdict") is not True:
-        raise table.fault("verdict", "missing", right="write verdict = true")
-    return Alert(piece=table.name("piece"), verdict=True, send=send)
-
-
-def _below(table: TomlTable) -> Any:
-    value = table.content.get("below")
-    if isinstance(value, str) and name_key(value) == "advice":
-        return "advice"
-    price = exact_number(value)
-    if price is None or price <= 0:
-        raise table.fault(
-            "below", f"{shown_value(value)} is no price", right='a price over 0, or "advice"'
-        )
-    return price
 
 
 def known_timezone(name: str) -> ZoneInfo:
