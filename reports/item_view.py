@@ -20,6 +20,7 @@ class ItemView:
     levels: Table
     ladder: Table | None
     quotes: Table
+    quotes_in_all: int
     screened: int
     cautions: tuple[str, ...]
 
@@ -36,6 +37,7 @@ def item_view(page: ItemPage, report: Report) -> ItemView:
         levels=levels_table(page.prices, money),
         ladder=ladder_table(page.ladder, item=item, money=money) if flat else None,
         quotes=quotes_table(page.quotes, money),
+        quotes_in_all=len(page.quotes),
         screened=sum(quote.screened is not None for quote in page.quotes),
         cautions=tuple(page.cautions),
     )

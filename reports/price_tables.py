@@ -8,6 +8,9 @@ from reports.cells import minute
 from reports.page_parts import Column, Table
 from reports.pages_data import Answer, EarlierSeason, ItemPage, LevelDot, QuoteDot
 
+QUOTES_LISTED = 2000
+"""A page lists the newest quotes, so many of them; the chart has all."""
+
 QUANTILES = ("0.05", "0.25", "0.5", "0.8", "0.9", "0.95", "0.99")
 
 
@@ -60,7 +63,7 @@ def _earlier_table(season: EarlierSeason, money: str) -> Table:
 
 
 def quotes_table(quotes: Sequence[QuoteDot], money: str) -> Table:
-    """Every quote, newest first, with the reason where it does not count."""
+    """The quotes, newest first, with the reason where they do not count."""
     columns = (
         Column("seen (UTC)"),
         Column("side"),
@@ -71,6 +74,6 @@ def quotes_table(quotes: Sequence[QuoteDot], money: str) -> Table:
     )
     rows = [
         (minute(each.at), each.side, each.value, each.qty, each.trader, each.screened)
-        for each in reversed(quotes)
+        for each in quotes[: -QUOTES_LISTED - 1 : -1]
     ]
-    return Table("Every quote, newest first", columns, rows)
+    return Table("Quotes, newest first", columns, rows)

@@ -124,15 +124,17 @@ def test_a_screened_quote_far_away_is_drawn_at_the_edge(report):
 def test_a_season_of_quotes_is_thinned_but_keeps_its_reach(report):
     page = report.items[0]
     many = tuple(
-        QuoteDot(f"2026-10-{1 + at % 28:02}T{at % 24:02}:00:00Z", 2 + 0.001 * (at % 700), "ask")
-        for at in range(9000)
+        QuoteDot(f"2026-10-{1 + at // 330:02}T{at % 24:02}:00:00Z", 2 + 0.001 * (at % 700), "ask")
+        for at in sorted(range(9000), key=lambda each: (each // 330, each % 24))
     )
     view = item_view(ItemPage(page.prices, many), report)
     asked = next(t for t in view.charts[0].figure["data"] if t.get("name") == "asked")
     assert len(asked["x"]) < 5000
     assert math.isclose(min(asked["y"]), 2.0, abs_tol=0.02)
     assert math.isclose(max(asked["y"]), 2.699, abs_tol=0.02)
-    assert len(view.quotes.rows) == 9000
+    assert (len(view.quotes.rows), view.quotes_in_all) == (2000, 9000)
+    newest = max(quote.at for quote in many)
+    assert view.quotes.rows[0][0] == f"{newest[:10]} {newest[11:16]}"
 
 
 def test_ladder_counts_units_up():
