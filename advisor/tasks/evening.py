@@ -175,7 +175,10 @@ class _Question:
             self.notes.append(f"{item} is not planned: {fault}.")
             return []
         plan = plan_sale(
-            MOST_OF_ONE, market.periods(), kept=market.kept, leftover=market.worth_left
+            MOST_OF_ONE,
+            market.periods(MOST_OF_ONE),
+            kept=market.kept,
+            leftover=market.left_over(MOST_OF_ONE),
         )
         return [plan.worth_of_one(0, count) for count in range(1, MOST_OF_ONE + 1)]
 

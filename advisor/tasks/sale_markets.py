@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from advisor.decide.sell.sale_market import SaleMarket, width_from_asks
 from advisor.errors import BadInput, CannotAnswer
+from advisor.levels.series import BID
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.sale_demand import SaleDemand, find_demand
 from advisor.tasks.stock_markets import SELLING_DAYS, season_share
-from advisor.tasks.walked_prices import standing_ladder
+from advisor.tasks.walked_prices import STANDING_US, standing_ladder
 
 SAME_PRICE = 1e-9
 
@@ -81,8 +83,32 @@ def find_sale_market(
         # supplies are worth nothing either when the season is over
         leftover=max(pricing.settings.item(name).leftover, broken_up * ends),
         every=min(every, days),
+        bidders=() if bid is None else _bidders(name, pricing, bid=bid, kept=kept),
     )
     return FoundMarket(market, demand, seen_ask, _asked_by_others(name, pricing))
+
+
+def _bidders(
+    name: str, pricing: Pricing, *, bid: float, kept: float
+) -> tuple[tuple[float, float], ...]:
+    """(part of the bid level, units) that are seen wanted, best first.
+
+    Empty where nobody was seen bidding within a day, or not all say how many they want.
+    """
+    series, levels = pricing.series.get(name), pricing.levels(name)
+    if series is None or levels is None or name in pricing.fixed:
+        return ()
+    fresh = (series.side == BID) & (series.at_us >= pricing.market.as_of_us - STANDING_US)
+    newest: dict[tuple[int, float], tuple[float, float]] = {}
+    for row in np.flatnonzero(fresh).tolist():  # in the order of time: a later look replaces
+        quote, trader = int(series.ids[row]), int(series.trader[row])
+        if quote in levels.screened or quote not in levels.values:
+            continue
+        price = levels.values[quote]
+        known = (trader, 0.0 if trader >= 0 else price)
+        newest[known] = (price * kept / bid, float(series.qty[row]))
+    found = sorted(newest.values(), reverse=True)
+    return () if any(math.isnan(units) for _, units in found) else tuple(found)
 
 
 def _asked_by_others(name: str, pricing: Pricing) -> tuple[tuple[float, float], ...]:

@@ -41,6 +41,7 @@ def sell_json(sell: Sell) -> dict[str, Any]:
             {"what": "one ask that stays", "proceeds": advice.one_ask},
             {"what": "all at once to bidders", "proceeds": advice.at_bids},
         ],
+        "bidders_want": advice.bidders_want,
         "market_takes": advice.market_takes,
         "demand": {
             "a_day": demand.a_day,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -17,6 +18,8 @@ PERIODS = [
     SalePeriod(np.array([9.0, 11.0, 14.0]), np.array([1.2, 0.8, 0.4]), bid=7.5),
 ]
 KEPT, LEFTOVER = 0.9, 3.0
+BIDS, LEFT = ([9.5, 6.0], [8.2, 0.0]), [7.0, 1.0]
+"""Likewise where the second piece is wanted for less, or not at all."""
 
 
 def branches(left, mean):
@@ -25,18 +28,18 @@ def branches(left, mean):
     return [*cases, (1 - sum(chance for chance, _ in cases), left)]
 
 
-def value_of_policy(policy, day, left):
+def value_of_policy(policy, day, left, *, bids=False):
     """Mean proceeds of: in each state sell so many to bidders, then ask a price."""
     if day == len(PERIODS):
-        return left * LEFTOVER
+        return sum(LEFT[:left]) if bids else left * LEFTOVER
     if left == 0:
         return 0.0
     at_once, place = policy[day, left]
     kept = left - at_once
-    total = at_once * PERIODS[day].bid
+    total = sum(BIDS[day][:at_once]) if bids else at_once * PERIODS[day].bid
     price, mean = PERIODS[day].asks[place] * KEPT, PERIODS[day].buyers[place]
     for chance, sold in branches(kept, mean):
-        total += chance * (sold * price + value_of_policy(policy, day + 1, kept - sold))
+        total += chance * (sold * price + value_of_policy(policy, day + 1, kept - sold, bids=bids))
     return total
 
 
@@ -53,6 +56,16 @@ def test_no_policy_brings_more(count):
     """All policies written out: up to 486 for two pieces in two periods."""
     best = max(value_of_policy(policy, 0, count) for policy in every_policy(count))
     plan = plan_sale(count, PERIODS, kept=KEPT, leftover=LEFTOVER)
+    assert plan.value[0, count] == pytest.approx(best, rel=1e-10)
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_no_policy_brings_more_with_bids_for_so_many(count):
+    """All policies again, with bids that fall piece by piece and one that is for one only."""
+    best = max(value_of_policy(policy, 0, count, bids=True) for policy in every_policy(count))
+    periods = [replace(e, bids=np.array(b)) for e, b in zip(PERIODS, BIDS, strict=True)]
+    left = np.concatenate([[0.0], np.cumsum(LEFT)])[: count + 1]
+    plan = plan_sale(count, periods, kept=KEPT, leftover=left)
     assert plan.value[0, count] == pytest.approx(best, rel=1e-10)
 
 

@@ -238,6 +238,25 @@ def test_own_listings_tell_how_long_things_stood(ask, stall, makeworth):
     assert demand["a_day"] == pytest.approx(7 / (2.5 + demand["days"]))
 
 
+def test_bidders_want_so_many(ask, stall, makeworth):
+    """One is wanted at 85, two at 80, said today; the bid of 80 from before said no number, so
+    it has to be seen anew. Net of 5 %: three at once bring 85 + 2 * 80 less the fee, and the
+    other seven of ten are not wanted today."""
+    for price, qty, trader in (("85", "1", "Hob Lathe"), ("80", "2", "Tansy Rook")):
+        words = ("storm lantern", price, "--qty", qty, "--side", "bid", "--trader", trader)
+        assert makeworth("quote", *words, "--at", "2026-10-01T11:00Z", cwd=stall).code == 0
+    words = ("--count", "10", "--within", "2", "--json")
+    unsaid = ask("storm lantern", *words).json
+    assert unsaid["bidders_want"] == 10
+    answer = ask("storm lantern", *words, when="2026-10-02T10:30Z").json
+    assert answer["bidders_want"] == 3
+    assert answer["against"][1]["proceeds"] == pytest.approx(0.95 * (85 + 160), rel=1e-6)
+    assert answer["sell_at_once"] <= 3
+    assert answer["expected_proceeds"] < unsaid["expected_proceeds"]
+    assert any("wanted each day" in each for each in answer["cautions"])
+    assert any("the 3 that are wanted" in each for each in answer["reasons"])
+
+
 def test_undercutting_and_a_listing_that_stands(ask, stall, makeworth):
     """An ask of 90 stands: undercutting it brings no more than the plan. Looking every third
     day brings no more than every day, and no less than never."""

@@ -82,6 +82,6 @@ def value_at_one_ask(plan: SalePlan, place: int) -> float:
         replace(each, asks=each.asks[place : place + 1], buyers=each.buyers[place : place + 1])
         for each in plan.periods
     ]
-    still = [replace(each, bid=0.0) for each in periods]
-    alone = plan_sale(plan.count, still, kept=plan.kept, leftover=plan.leftover)
+    still = [replace(each, bid=0.0, bids=None) for each in periods]
+    alone = plan_sale(plan.count, still, kept=plan.kept, leftover=plan.left)
     return float(alone.value[0, plan.count])

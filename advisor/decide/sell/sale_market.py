@@ -43,6 +43,8 @@ class SaleMarket:
         kept: The part of a price that is left after the fee.
         leftover: What one that is never sold is worth to you.
         every: Days that an ask stands before one looks again and lists anew, >= 1.
+        bidders: (part of `bid`, units wanted) of those seen bidding, best first; as many are
+            taken to bid each day. Empty: any number is wanted at `bid`.
     """
 
     level: float
@@ -54,6 +56,7 @@ class SaleMarket:
     kept: float
     leftover: float = 0.0
     every: int = 1
+    bidders: tuple[tuple[float, float], ...] = ()
 
     @property
     def days(self) -> int:
@@ -71,6 +74,20 @@ class SaleMarket:
         if day == 0:
             return self.bid  # these bids are seen, whatever the season
         return self.bid * math.exp(float(np.sum(self.drift[:day]))) * float(self.share[day])
+
+    def bids_on(self, day: int, count: int) -> Floats:
+        """What the first, second, ... of so many pieces sold to bidders then brings."""
+        bid = self.bid_on(day)
+        if not self.bidders:
+            return np.full(count, bid)
+        rows = [np.full(int(min(units, count)), part) for part, units in self.bidders]
+        parts = np.concatenate(rows)[:count]
+        return bid * np.concatenate([parts, np.zeros(count - len(parts))])
+
+    def left_over(self, count: int) -> Floats:
+        """What 0, 1, ... pieces that are left after the last day bring together."""
+        each = np.sort(np.maximum(self.bids_on(self.days, count), self.leftover))[::-1]
+        return np.concatenate([[0.0], np.cumsum(each)])
 
     def buyers_on(self, day: int, ask: float) -> float:
         """Mean number of buyers on a day at this ask."""
@@ -94,8 +111,12 @@ class SaleMarket:
         """The days on which one lists anew."""
         return range(0, self.days, self.every)
 
-    def periods(self) -> list[SalePeriod]:
-        """The stretches between listings as the plan wants them; their asks move with the level."""
+    def periods(self, count: int = 1) -> list[SalePeriod]:
+        """The stretches between listings as the plan wants them; their asks move with the level.
+
+        Args:
+            count: Pieces to sell: for so many the bids are told.
+        """
         low = -WIDTHS_DOWN * self.width
         if self.bid is not None:
             low = max(low, math.log(self.bid / self.kept / self.level))
@@ -110,7 +131,8 @@ class SaleMarket:
             if moved not in found:  # the plan tells equal days by their being one array
                 found[moved] = self._buyers(relative, moved)
             asks = level * np.exp(relative)
-            periods.append(SalePeriod(asks=asks, buyers=found[moved], bid=self.bid_on(start)))
+            bids = self.bids_on(start, count) if self.bidders else None
+            periods.append(SalePeriod(asks, found[moved], self.bid_on(start), bids))
         return periods
 
     def _buyers(self, relative: Floats, moved: tuple[tuple[float, float], ...]) -> Floats:

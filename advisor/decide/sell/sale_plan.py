@@ -3,11 +3,11 @@
 Buyers come at random, the fewer the dearer one asks; what is left after the last
 day brings little. So each day has its best price for each number of pieces left:
 it falls as days pass and rises as pieces go. A price stands for a period; within
-one, sales follow a Poisson law cut off at the pieces there are. In every period a
-piece may also be sold at once to whoever bids.
+one, sales follow a Poisson law cut off at the pieces there are. In every period
+pieces may also be sold at once to those who bid, the best bid first.
 
-    V_d(n) = max over prices p of the mean of [sold * kept * p + V_{d+1}(n - sold)],
-    V_d(n) >= bid_d + V_d(n - 1),   V_D(n) = n * leftover
+    L_d(n) = max over prices p of the mean of [sold * kept * p + V_{d+1}(n - sold)],
+    V_d(n) = max over k of  bid_d1 + ... + bid_dk + L_d(n - k),   V_D(n) = left(n)
 
 Source: Gallego & van Ryzin (1994), Optimal dynamic pricing of inventories with
     stochastic demand over finite horizons, Management Science 40(8):999-1020.
@@ -36,11 +36,14 @@ class SalePeriod:
         asks: Prices that may be asked, shape (prices,), > 0.
         buyers: Mean number of buyers in the period at each of them, shape (prices,).
         bid: What a piece sold at once brings, fee taken off; 0: nobody bids.
+        bids: Instead: what the first, second, ... piece sold at once brings, falling, shape
+            (count,); None: every piece brings `bid`.
     """
 
     asks: Floats
     buyers: Floats
     bid: float = 0.0
+    bids: Floats | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,18 +53,18 @@ class SalePlan:
     Attributes:
         periods: As asked about.
         kept: The part of a price that is left after the fee.
-        leftover: What a piece brings after the last period.
+        left: What the pieces left after the last period bring, shape (count + 1,).
         value: Mean proceeds to come, shape (periods + 1, count + 1).
         place: Which of the period's asks is best, shape (periods, count + 1).
-        at_once: Whether one piece is better sold to a bidder first, same shape.
+        listed: How many are left once what is better sold to bidders is, same shape.
     """
 
     periods: Sequence[SalePeriod]
     kept: float
-    leftover: float
+    left: Floats
     value: Floats
     place: Ints
-    at_once: NDArray[np.bool_]
+    listed: Ints
 
     @property
     def count(self) -> int:
@@ -78,15 +81,12 @@ class SalePlan:
 
     def kept_after_bids(self, period: int) -> Ints:
         """How many are left once what is better sold to bidders is, by how many there were."""
-        kept = np.arange(self.count + 1)
-        for left in range(1, self.count + 1):
-            if self.at_once[period, left]:
-                kept[left] = kept[left - 1]
+        kept: Ints = self.listed[period]
         return kept
 
 
 def plan_sale(
-    count: int, periods: Sequence[SalePeriod], *, kept: float, leftover: float
+    count: int, periods: Sequence[SalePeriod], *, kept: float, leftover: float | Floats
 ) -> SalePlan:
     """The best plan for selling so many pieces.
 
@@ -94,35 +94,57 @@ def plan_sale(
         count: Pieces, >= 1. [n]
         periods: First to last.
         kept: The part of a price that is left after the fee, 0 to 1.
-        leftover: What a piece brings after the last period, >= 0.
+        leftover: What a piece brings after the last period, >= 0; or what 0, 1, ... of
+            them bring together, shape (count + 1,).
     """
+    left: Floats = np.asarray(
+        leftover * np.arange(count + 1) if np.ndim(leftover) == 0 else leftover, dtype=np.float64
+    )
     value = np.zeros((len(periods) + 1, count + 1))
-    value[-1] = leftover * np.arange(count + 1)
+    value[-1] = left
     place = np.zeros((len(periods), count + 1), dtype=np.int64)
-    at_once = np.zeros((len(periods), count + 1), dtype=bool)
+    listed = np.tile(np.arange(count + 1), (len(periods), 1))
     chances: dict[int, Floats] = {}
     for day in range(len(periods) - 1, -1, -1):
         period = periods[day]
         if id(period.buyers) not in chances:
             chances[id(period.buyers)] = sale_chances(period.buyers, count)
-        listed = value_of_asks(
+        by_ask = value_of_asks(
             period.asks * kept, value[day + 1], chances=chances[id(period.buyers)]
         )
-        place[day] = np.argmax(listed, axis=0)
-        value[day] = listed[place[day], np.arange(count + 1)]
-        if period.bid > 0:
-            at_once[day] = _sell_at_once(value[day], period.bid)
-    return SalePlan(periods, kept, leftover, value, place, at_once)
+        place[day] = np.argmax(by_ask, axis=0)
+        value[day] = by_ask[place[day], np.arange(count + 1)]
+        if period.bids is not None:
+            listed[day] = _sell_to_some(value[day], period.bids)
+        elif period.bid > 0:
+            listed[day] = _sell_to_all(value[day], period.bid)
+    return SalePlan(periods, kept, left, value, place, listed)
 
 
-def _sell_at_once(value: Floats, bid: float) -> NDArray[np.bool_]:
-    """Raise the values to what bidders pay, in place; where they do."""
-    sold = np.zeros(len(value), dtype=bool)
-    for left in range(1, len(value)):
-        offered = bid + value[left - 1]
-        sold[left] = offered >= value[left]
-        value[left] = max(value[left], offered)
-    return sold
+def _sell_to_all(value: Floats, bid: float) -> Ints:
+    """Raise the values to what bidders pay for every piece, in place; how many are then left."""
+    left = np.arange(len(value))
+    for count in range(1, len(value)):
+        offered = bid + value[count - 1]
+        if offered >= value[count]:
+            value[count], left[count] = offered, left[count - 1]
+    return left
+
+
+def _sell_to_some(value: Floats, bids: Floats) -> Ints:
+    """Likewise where each piece more brings less, and only so many are wanted."""
+    counts = np.arange(len(value))
+    best, sold = value.copy(), np.zeros(len(value), dtype=np.int64)
+    earned = 0.0
+    for wanted, bid in enumerate(bids[: len(value) - 1].tolist(), start=1):
+        if bid <= 0:
+            break
+        earned += bid
+        offered = earned + value[: len(value) - wanted]
+        better = np.flatnonzero(offered >= best[wanted:]) + wanted
+        best[better], sold[better] = offered[better - wanted], wanted
+    value[:] = best
+    return counts - sold
 
 
 def sale_chances(buyers: Floats, count: int) -> Floats:

@@ -39,7 +39,8 @@ class SellAdvice:
         proceeds: Mean proceeds of the plan, fee taken off.
         floor: The least price, before the fee, at which to part with one piece today.
         one_ask: Mean proceeds of the best ask that stays where it is to the level.
-        at_bids: Proceeds of selling all to bidders today; None: nobody bids.
+        at_bids: Proceeds of selling to bidders today all that they want; None: nobody bids.
+        bidders_want: How many of the pieces that is.
         market_takes: Mean number that would sell in these days at the level.
         below: (price, units) that others have standing below the ask, cheapest first.
         undercut: The price just below the cheapest of those, and mean proceeds where one
@@ -56,6 +57,7 @@ class SellAdvice:
     floor: float
     one_ask: float
     at_bids: float | None
+    bidders_want: int
     market_takes: float
     below: tuple[tuple[float, float], ...] = ()
     undercut: tuple[float, float] | None = None
@@ -69,7 +71,9 @@ def weigh_sale(
     Args:
         others: (price, units) that others have standing, cheapest first.
     """
-    plan = plan_sale(count, market.periods(), kept=market.kept, leftover=market.worth_left)
+    plan = plan_sale(
+        count, market.periods(count), kept=market.kept, leftover=market.left_over(count)
+    )
     left = int(plan.kept_after_bids(0)[count])
     ask = plan.ask(0, max(left, 1))
     days = follow_plan(plan, every=market.every)
@@ -84,7 +88,8 @@ def weigh_sale(
         proceeds=float(plan.value[0, count]),
         floor=plan.worth_of_one(0, count) / market.kept,
         one_ask=max(value_at_one_ask(plan, place) for place in range(0, ASKS_TRIED, TRIED_FOR_ALL)),
-        at_bids=None if market.bid is None else count * market.bid_on(0),
+        at_bids=None if market.bid is None else float(market.bids_on(0, count).sum()),
+        bidders_want=_wanted(market, count),
         market_takes=sum(market.buyers_on(day, market.level_on(day)) for day in range(market.days)),
         below=below,
         undercut=_undercut(plan, market, left, below[0][0]) if below and left else None,
@@ -98,7 +103,13 @@ def _undercut(plan: SalePlan, market: SaleMarket, left: int, price: float) -> tu
     listed = value_of_asks(
         np.array([ask * market.kept]), plan.value[1], chances=sale_chances(buyers, plan.count)
     )
-    return ask, float(listed[0, left]) + (plan.count - left) * market.bid_on(0)
+    return ask, float(listed[0, left]) + float(market.bids_on(0, plan.count - left).sum())
+
+
+def _wanted(market: SaleMarket, count: int) -> int:
+    if market.bid is None:
+        return 0
+    return int(min(count, sum(units for _, units in market.bidders))) if market.bidders else count
 
 
 def _verdict(market: SaleMarket, left: int, ask: float) -> str:

@@ -86,7 +86,9 @@ def _against(story: SellStory) -> list[str]:
         return []
     parts = [f"the best ask that never moves would bring {amount(advice.one_ask)}"]
     if advice.at_bids is not None:
-        parts.append(f"selling all at once to those who bid {amount(advice.at_bids)}")
+        some = advice.bidders_want < story.count
+        what = f"the {advice.bidders_want} that are wanted" if some else "all"
+        parts.append(f"selling {what} at once to those who bid {amount(advice.at_bids)}")
     return [f"Against that, {', '.join(parts)} {story.money}."]
 
 
@@ -148,9 +150,7 @@ def sell_cautions(story: SellStory, *, notes: Sequence[str]) -> list[str]:
             f"Nobody is seen bidding: what is not sold in time is taken to bring {worth}."
         )
     else:
-        cautions.append(
-            "Bids are taken to stand for every piece at one price; many pieces at once bring less."
-        )
+        cautions.append(_bids(story))
     if story.season_left is not None and story.season_left <= story.market.days:
         worth = "nothing" if not story.market.worth_left else amount(story.market.worth_left)
         cautions.append(f"The season ends on the last day: what is then left is worth {worth}.")
@@ -171,6 +171,16 @@ def _buyers(story: SellStory) -> str:
         f"Assumed, not seen: a quarter as many buy at {amount(story.ask_level)}, where others "
         f"ask, as at {amount(story.market.level)}, where listings sell."
     )
+
+
+def _bids(story: SellStory) -> str:
+    if not story.market.bidders:
+        return (
+            "How many bidders want is not said: bids are taken to stand for every piece at one "
+            "price; many pieces at once bring less."
+        )
+    wanted = amount(sum(units for _, units in story.market.bidders))
+    return f"As many as bidders are seen to want, {wanted}, are taken to be wanted each day."
 
 
 def _too_many(story: SellStory) -> str:
