@@ -210,11 +210,23 @@ RULINGS_FORM = (
         GROUP BY fingerprint HAVING verdict <> 'lifted'""",
 )
 
+# What was learned of each family's prices, by what it was learned from; may be lost.
+KNOWN_LEVELS_FORM = (
+    """CREATE TABLE known_levels (
+        fingerprint BLOB PRIMARY KEY,
+        family TEXT NOT NULL,
+        made_us INTEGER NOT NULL,
+        learned BLOB NOT NULL
+    ) STRICT""",
+    "CREATE INDEX known_levels_by_family ON known_levels (family, made_us)",
+)
+
 CHANGES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("quotes and batches", QUOTES_FORM),
     ("attempts", ATTEMPTS_FORM),
     ("trades and orders", TRADES_FORM),
     ("rulings each time", RULINGS_FORM),
+    ("known levels", KNOWN_LEVELS_FORM),
 )
 FORM = len(CHANGES)
 

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from advisor.errors import BadInput
-from advisor.levels.following import FollowedMarket, reason_words
+from advisor.levels.followed import FollowedMarket
+from advisor.levels.following import reason_words
 from advisor.levels.item_levels import Forecast, ItemLevels, PriceLevel, SideLooks
 from advisor.levels.ladders import Ladder, depth_of_ladders, standing_ladder
 from advisor.levels.outlook import LONGEST_PATH_DAYS, law_of_track
 from advisor.levels.paths import QUANTILE_KEYS, QUANTILES, PathLaw
 from advisor.levels.rates import STEP_SD_A_DAY, Rates
-from advisor.levels.sale_habits import SaleHabits, learn_sale_habits
+from advisor.levels.sale_habits import SaleHabit, learn_sale_habits
 from advisor.levels.screening import NOT_MARKED
+from advisor.levels.seasons import Calendar
 from advisor.levels.selling import sale_law
 from advisor.levels.series import ASK, BID, DEAL, Ints, MarketSettings
 from advisor.levels.valuing import SIDES_PER_ITEM
@@ -25,43 +27,60 @@ from advisor.names import did_you_mean
 
 
 @dataclass(frozen=True, eq=False)
-class Assembly:
-    """Makes `ItemLevels` by name from what was followed."""
+class _Place:
+    """Where one item is: the part it was followed in, its number there, how its kin sell."""
 
-    followed: FollowedMarket
+    part: FollowedMarket
+    k: int
+    habit: SaleHabit
+
+    @cached_property
+    def rows(self) -> Ints:
+        """Its quotes, as rows of the part's."""
+        tracks = np.array([self.k, self.k + 1]) * SIDES_PER_ITEM
+        return np.arange(*np.searchsorted(self.part.quotes.track, tracks))
+
+
+@dataclass(frozen=True, eq=False)
+class Assembly:
+    """Makes `ItemLevels` by name from what was followed, in parts of whole families."""
+
+    parts: Sequence[FollowedMarket]
     settings: MarketSettings
     rates: Rates
     days: tuple[int, ...]
     names: Sequence[str]
 
     @cached_property
-    def number(self) -> dict[str, int]:
-        """Where each followed item stands; the workspace money and bare moneys at -1."""
-        known = {name: k for k, name in enumerate(self.followed.quotes.items)}
-        return known | {name: -1 for name in self.rates.moneys if name not in known}
+    def known(self) -> Mapping[str, _Place | None]:
+        """Where each followed item is; the workspace money and bare moneys at None."""
+        places: dict[str, _Place | None] = dict.fromkeys(self.rates.moneys)
+        for part in self.parts:
+            habits = learn_sale_habits(part)
+            for k, name in enumerate(part.quotes.items):
+                places[name] = _Place(part, k, habits.of(int(part.family[k])))
+        return places
 
     def item_levels(self, item: str) -> ItemLevels:
         """All that is known of one item.
 
         Raises: BadInput: neither quoted nor a money.
         """
-        if item not in self.number:
+        if item not in self.known:
             raise BadInput(
                 "no price of it was ever quoted",
-                right=did_you_mean(item, self.number) or f'quote "{item}" first',
+                right=did_you_mean(item, self.known) or f'quote "{item}" first',
                 item=item,
             )
-        k = self.number[item]
-        ask, bid, deal = (self._law(k, side) for side in (ASK, BID, DEAL))
-        if ask is bid is deal is None:
+        place = self.known[item]
+        ask, bid, deal = (self._law(place, side) for side in (ASK, BID, DEAL))
+        if place is None or ask is bid is deal is None:
             ask = bid = sale = self._from_rate(item)
         else:
-            habit = self._sale_habits.of(int(self.followed.family[k]))
-            sale = sale_law(self.followed, k, ask=ask, bid=bid, deal=deal, habit=habit)
+            sale = sale_law(place.part, place.k, ask=ask, bid=bid, deal=deal, habit=place.habit)
         fee = 0.0 if item == self.settings.money else math.log1p(-self.settings.sale_fee)
         sale = None if sale is None else sale.moved(fee)
-        rows = self._rows(k)
-        quotes = self.followed.quotes
+        rows = np.arange(0) if place is None else place.rows
         return ItemLevels(
             item=item,
             family=self.settings.of(item).family,
@@ -69,45 +88,43 @@ class Assembly:
             bid=None if bid is None else _price_level(bid.moved(fee)),
             sale=_price_level(sale),
             quotes=len(rows),
-            screened=self._screened(rows),
-            newest_us=int(quotes.at_us[rows].max()) if len(rows) else None,
+            screened={} if place is None else self._screened(place),
+            newest_us=int(place.part.quotes.at_us[rows].max()) if place and len(rows) else None,
             trend_per_day=_trend(ask or sale),
-            day_of_season=self.followed.calendar.day_number(self.rates.as_of_us),
+            day_of_season=Calendar.of(self.settings.seasons).day_number(self.rates.as_of_us),
             forecast=self._forecast(ask),
             sale_forecast=self._forecast(sale),
-            ladder=None if ask is None else self._ladder(k, math.exp(ask.start_log)),
-            values=self._values(rows),
+            ladder=None if ask is None else self._ladder(item, math.exp(ask.start_log)),
+            values={} if place is None else self._values(place),
             ask_path=ask,
             sale_path=sale,
         )
 
-    def _rows(self, k: int) -> Ints:
-        tracks = np.array([k, k + 1]) * SIDES_PER_ITEM
-        ends = np.searchsorted(self.followed.quotes.track, tracks)
-        return np.arange(*ends) if k >= 0 else np.arange(0)
-
-    def _law(self, k: int, side: int) -> PathLaw | None:
+    def _law(self, place: _Place | None, side: int) -> PathLaw | None:
         """The law of one side of an item, from now on."""
-        column = int(self.followed.column[k * SIDES_PER_ITEM + side]) if k >= 0 else -1
-        if column < 0:
+        column = -1 if place is None else place.part.column(place.k, side)
+        if place is None or column < 0:
             return None
-        return law_of_track(self.followed, column, as_of_us=self.rates.as_of_us)
+        return law_of_track(place.part, column, as_of_us=self.rates.as_of_us)
 
     def looks(self, item: str, side: int) -> SideLooks | None:
         """What the filter saw of one side of an item; None if nothing."""
-        k = self.number.get(item, -1)
-        column = int(self.followed.column[k * SIDES_PER_ITEM + side]) if k >= 0 else -1
-        if column < 0:
+        place = self.known.get(item)
+        column = -1 if place is None else place.part.column(place.k, side)
+        if place is None or column < 0:
             return None
-        table = self.followed.table
-        rows = slice(0, int(table.length[column]))
+        tracks = place.part.tracks
+        rows = slice(0, int(tracks.length[column]))
         return SideLooks(
-            days=table.days[rows, column],
-            log_price=table.log_price[rows, column],
-            noise_scale=table.noise_scale[rows, column],
-            stray=self.followed.smoothed.stray[rows, column],
-            noise_sd=float(np.sqrt(self.followed.noise.noise_var[column])),
-            step_sd=float(np.sqrt(self.followed.noise.step_var[column])),
+            at_us=tracks.times_us(column),
+            days=tracks.days[rows, column],
+            log_price=tracks.log_price[rows, column],
+            noise_scale=tracks.noise_scale[rows, column],
+            stray=tracks.stray[rows, column],
+            level=tracks.mean[rows, column],
+            level_var=tracks.var[rows, column],
+            noise_sd=float(np.sqrt(tracks.noise_var[column])),
+            step_sd=float(np.sqrt(tracks.step_var[column])),
         )
 
     def _from_rate(self, item: str) -> PathLaw | None:
@@ -126,12 +143,8 @@ class Assembly:
             quote_sd=rate.log_sd,
         )
 
-    @cached_property
-    def _sale_habits(self) -> SaleHabits:
-        return learn_sale_habits(self.followed)
-
-    def _values(self, rows: Ints) -> dict[int, float]:
-        quotes = self.followed.quotes
+    def _values(self, place: _Place) -> dict[int, float]:
+        quotes, rows = place.part.quotes, place.rows
         rows = rows[quotes.valued[rows]]
         values = np.exp(quotes.log_value[rows]).tolist()
         home = np.array([name == self.rates.money for name in quotes.moneys])
@@ -145,16 +158,16 @@ class Assembly:
         ]
         return dict(zip(quotes.ids[rows].tolist(), exact, strict=True))
 
-    def _screened(self, rows: Ints) -> dict[int, str]:
+    def _screened(self, place: _Place) -> dict[int, str]:
         """Reasons by quote id, in the order of time."""
-        quotes, observations = self.followed.quotes, self.followed.observations
+        quotes, part, rows = place.part.quotes, place.part, place.rows
         if len(rows) == 0:
             return {}
-        begin, end = np.searchsorted(observations.rows, [rows[0], rows[-1] + 1])
+        begin, end = np.searchsorted(part.rows, [rows[0], rows[-1] + 1])
         words = dict(
             zip(
-                quotes.ids[observations.rows[begin:end]].tolist(),
-                reason_words(self.followed.code[begin:end]),
+                quotes.ids[part.rows[begin:end]].tolist(),
+                reason_words(part.code[begin:end]),
                 strict=True,
             )
         )
@@ -164,35 +177,33 @@ class Assembly:
             words |= {i: "dropped" for i in quotes.ids[rows].tolist() if i in self.settings.dropped}
         return {i: word for i, word in words.items() if word}
 
-    def _ladder(self, k: int, level: float) -> Ladder:
-        quotes, observations = self.followed.quotes, self.followed.observations
-        lots_of = self.settings.of(quotes.items[k]).lots_of if k >= 0 else 1
-        track = k * SIDES_PER_ITEM + ASK
-        rows = observations.rows
+    def _ladder(self, item: str, level: float) -> Ladder:
+        place, lots_of = self.known[item], self.settings.of(item).lots_of
+        if place is None:
+            return Ladder((), None, level, 1.0, 0.0, 1)
+        part, quotes, usual = place.part, place.part.quotes, float(place.part.usual_qty[place.k])
+        track = place.k * SIDES_PER_ITEM + ASK
+        rows = part.rows
         mine = np.arange(*np.searchsorted(quotes.track[rows], [track, track + 1]))
-        honoured = mine[self.followed.code[mine] == NOT_MARKED]
+        honoured = mine[part.code[mine] == NOT_MARKED]
         if len(honoured) == 0:
-            return Ladder((), None, level, self._usual(k), 0.0, lots_of)
-        newest = honoured[observations.group[honoured] == observations.group[honoured[-1]]]
+            return Ladder((), None, level, usual, 0.0, lots_of)
+        newest = honoured[part.group[honoured] == part.group[honoured[-1]]]
         steps, seen_us = standing_ladder(
             quotes.at_us[rows[newest]],
             np.exp(quotes.log_value[rows[newest]]),
-            qty=observations.qty[newest],
+            qty=part.qty[newest],
             trader=quotes.trader[rows[newest]],
             honoured=np.ones(len(newest), dtype=bool),
         )
-        usual = self._usual(k)
         depth = depth_of_ladders(
-            observations.group[honoured],
+            part.group[honoured],
             quotes.log_value[rows[honoured]],
-            qty=observations.qty[honoured],
+            qty=part.qty[honoured],
             usual_qty=usual,
             at_us=quotes.at_us[rows[honoured]],
         )
         return Ladder(steps, seen_us, level, usual, depth, lots_of)
-
-    def _usual(self, k: int) -> float:
-        return float(self.followed.observations.usual_qty[k]) if k >= 0 else 1.0
 
     def _forecast(self, path: PathLaw | None) -> Forecast:
         if path is None:

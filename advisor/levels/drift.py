@@ -75,14 +75,6 @@ class Drift:
     season_trust: Floats
     curves: SeasonCurves | None
 
-    def trend_change(self, from_days: Floats, to_days: Floats, *, column: int, row: int) -> Floats:
-        """Log change by one track's slopes at a row between two ages, in days after it."""
-        change = np.zeros(len(to_days))
-        for pace, trust, slope in zip(PACES, self.trusts, self.slopes, strict=True):
-            spent = pace.damped(to_days) - pace.damped(from_days)
-            change += trust[column] * slope[row, column] * spent
-        return change
-
     def columns(self, which: slice) -> Drift:
         """The drift of some of the tracks."""
         curves = None if self.curves is None else self.curves.columns(which)

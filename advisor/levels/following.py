@@ -2,68 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from advisor.levels.calibration import Calibration, calibrate
 from advisor.levels.context import LEAST_BAND
 from advisor.levels.drift import Drift, learn_drift
+from advisor.levels.followed import FollowedMarket, FollowedTracks
 from advisor.levels.kin import Kin
 from advisor.levels.observing import Observations, observe
-from advisor.levels.rates import Rates
 from advisor.levels.screening import BAIT, CODE_WORDS, FAR_OFF, NOT_MARKED, STALE
 from advisor.levels.seasons import RESTART_SD, Calendar, draw_curves
-from advisor.levels.series import ASK, BID, DEAL, Floats, Ints, MarketSettings, QuoteSeries
+from advisor.levels.series import ASK, BID, DEAL, Floats, Ints, MarketSettings
 from advisor.levels.smoothing import Smoothed, filter_tracks
 from advisor.levels.spread import learn_noise
 from advisor.levels.track_model import TrackNoise
 from advisor.levels.tracks import TrackTable, tabulate_tracks
-from advisor.levels.valuing import SIDES_PER_ITEM, ValuedQuotes, value_quotes
-
-
-@dataclass(frozen=True, eq=False)
-class FollowedMarket:
-    """Everything learned of every track; columns of the tables are tracks.
-
-    Attributes:
-        column: shape (3 * items,), the table column of each track, -1 without one.
-        family: shape (items,), a number per family; -1: none set.
-        code: The final mark of each row of `observations.rows`.
-    """
-
-    quotes: ValuedQuotes
-    observations: Observations
-    table: TrackTable
-    noise: TrackNoise
-    smoothed: Smoothed
-    drift: Drift
-    calibration: Calibration
-    calendar: Calendar
-    column: Ints
-    family: Ints
-    code: Ints
-
-    def rate_var_now(self, column: int) -> float:
-        """Variance of the log rate behind a track's last observation."""
-        row = int(self.table.length[column]) - 1
-        return float(self.observations.rate_var[self.table.source[row, column]])
-
-    def unreachable(self) -> tuple[str, ...]:
-        """Items with a priced quote that no rate values."""
-        lost = self.quotes.priced & ~self.quotes.valued
-        return tuple(self.quotes.items[k] for k in np.unique(self.quotes.item[lost]))
+from advisor.levels.valuing import SIDES_PER_ITEM, ValuedQuotes
 
 
 def follow_market(
-    series: Mapping[str, QuoteSeries], *, settings: MarketSettings, rates: Rates
+    quotes: ValuedQuotes, money_gaps: Floats, *, settings: MarketSettings
 ) -> FollowedMarket:
-    """Value, screen, observe and filter every quote known at the moment of the rates."""
-    names = sorted(name for name in series if name != settings.money)
-    quotes = value_quotes(series, names, rates=rates)
-    family = _number_families(names, settings)
-    observations = observe(quotes, settings, rates=rates, family=family)
+    """Screen, observe and filter quotes; what comes of an item hangs on its family alone.
+
+    Args:
+        money_gaps: Of every quote, as `find_money_gaps` has them.
+    """
+    family = number_families(quotes.items, settings)
+    observations = observe(quotes, settings, money_gaps=money_gaps, family=family)
     table = _tabulate(observations)
     calendar = Calendar.of(settings.seasons)
     table = replace(table, restart_var=_restart_var(table, calendar))
@@ -76,20 +45,55 @@ def follow_market(
     table = replace(table, drift=drift.said_before_rows(table))
     smoothed = filter_tracks(table, noise)
     calibration = calibrate(table, smoothed, noise, drift=drift, kin=kin)
-    column = np.full(SIDES_PER_ITEM * len(names), -1)
-    column[table.track] = np.arange(len(table.track))
+    tracks = _keep_tracks(
+        table, smoothed, noise, drift=drift, calibration=calibration, rate_var=observations.rate_var
+    )
     return FollowedMarket(
         quotes=quotes,
-        observations=observations,
-        table=table,
-        noise=noise,
-        smoothed=smoothed,
-        drift=drift,
-        calibration=calibration,
         calendar=calendar,
-        column=column,
         family=family,
+        tracks=tracks,
+        rows=observations.rows,
+        group=observations.group,
         code=_last_word(observations, table, smoothed, log_value=quotes.log_value),
+        qty=observations.qty,
+        usual_qty=observations.usual_qty,
+    )
+
+
+def _keep_tracks(
+    table: TrackTable,
+    smoothed: Smoothed,
+    noise: TrackNoise,
+    *,
+    drift: Drift,
+    calibration: Calibration,
+    rate_var: Floats,
+) -> FollowedTracks:
+    last, column = table.length - 1, np.arange(len(table.length))
+    n = len(column)
+    return FollowedTracks(
+        track=table.track,
+        length=table.length,
+        origin_us=table.origin_us,
+        days=table.days,
+        log_price=table.log_price,
+        noise_scale=table.noise_scale,
+        mean=smoothed.mean,
+        var=smoothed.var,
+        stray=smoothed.stray,
+        part_mean=smoothed.part_mean,
+        part_var=smoothed.part_var,
+        part_weight=smoothed.part_weight,
+        noise_var=noise.noise_var,
+        step_var=noise.step_var,
+        rate_var=rate_var[table.source[last, column]] if n else np.zeros(0),
+        slope=drift.slopes[:, last, column] if n else np.zeros((len(drift.slopes), 0)),
+        trust=drift.trusts,
+        season_trust=drift.season_trust,
+        curve=np.zeros((0, 0, n)) if drift.curves is None else drift.curves.curve,
+        central=calibration.central,
+        far=calibration.far,
     )
 
 
@@ -119,7 +123,8 @@ def _restart_var(table: TrackTable, calendar: Calendar) -> Floats:
     return fresh
 
 
-def _number_families(names: list[str], settings: MarketSettings) -> Ints:
+def number_families(names: Sequence[str], settings: MarketSettings) -> Ints:
+    """A number for each item's family, -1 where none is set."""
     spelled = [settings.of(name).family for name in names]
     numbers = {name: k for k, name in enumerate(sorted({f for f in spelled if f is not None}))}
     return np.array([-1 if f is None else numbers[f] for f in spelled], dtype=np.int64)

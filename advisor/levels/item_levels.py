@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from advisor.errors import CannotAnswer
 from advisor.levels.ladders import Ladder
 from advisor.levels.paths import PathLaw
-from advisor.levels.series import Floats
+from advisor.levels.series import Floats, Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,18 +34,22 @@ class SideLooks:
     """What the filter saw of one side of an item, oldest first, and how it reads it.
 
     Attributes:
-        days: Days since the first look.
+        at_us, days: Times of the looks; days since the first of them.
         log_price: Log of the unit price of the usual quantity, in the workspace money.
         noise_scale: Variance of this look against a plain one.
         stray: Chance that it says nothing of the level.
+        level, level_var: Log of the level as known after each look, and its variance.
         noise_sd: How far a plain look lies from the level, log scale.
         step_sd: How far the level wanders in a day, log scale.
     """
 
+    at_us: Ints
     days: Floats
     log_price: Floats
     noise_scale: Floats
     stray: Floats
+    level: Floats
+    level_var: Floats
     noise_sd: float
     step_sd: float
 

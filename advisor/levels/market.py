@@ -16,11 +16,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.levels.assembling import Assembly
-from advisor.levels.following import follow_market
 from advisor.levels.item_levels import ItemLevels, SideLooks
 from advisor.levels.rates import Rates, read_rates
+from advisor.levels.remembering import LevelMemory, follow_families
 from advisor.levels.series import ASK, MarketSettings, QuoteSeries
 from advisor.levels.shared_movement import SharedMovement, find_shared_movement
+from advisor.levels.valuing import value_quotes
 
 FORECAST_DAYS = (1, 3, 7, 14)
 
@@ -48,7 +49,7 @@ class ItemsByName(Mapping[str, ItemLevels]):
         return self._assembly.looks(item, side)
 
     def __contains__(self, item: object) -> bool:
-        return item in self._assembly.number
+        return item in self._assembly.known
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,6 +81,7 @@ def level_market(
     as_of_us: int,
     items: Sequence[str] | None = None,
     days: Sequence[int] = FORECAST_DAYS,
+    memory: LevelMemory | None = None,
 ) -> Market:
     """The levels of the items as known at a moment; later quotes are never looked at.
 
@@ -90,14 +92,16 @@ def level_market(
         as_of_us: The moment of the answer.
         items: Names to answer for, known to `series` or moneys; None: all.
         days: Days ahead of the forecasts.
+        memory: What was followed before; None: everything is followed anew.
     Returns: The market; an item is put together only when it is looked at.
     """
     rates = read_rates(series, settings.money, as_of_us=as_of_us, dropped=settings.dropped)
     names = sorted(set(series) | set(rates.moneys))
-    followed = follow_market(series, settings=settings, rates=rates)
+    quotes = value_quotes(series, sorted(set(series) - {settings.money}), rates=rates)
+    parts = follow_families(quotes, settings=settings, rates=rates, memory=memory)
     wanted = names if items is None else list(dict.fromkeys(items))
-    assembly = Assembly(followed, settings=settings, rates=rates, days=tuple(days), names=wanted)
-    unreachable = followed.unreachable()
+    assembly = Assembly(parts, settings=settings, rates=rates, days=tuple(days), names=wanted)
+    unreachable = quotes.unreachable()
     return Market(
         money=settings.money,
         as_of_us=as_of_us,
@@ -105,7 +109,7 @@ def level_market(
         rates=rates,
         unreachable=unreachable,
         cautions=_write_cautions(rates, unreachable),
-        shared=find_shared_movement(followed.quotes, rates=rates),
+        shared=find_shared_movement(quotes, rates=rates),
     )
 
 

@@ -10,7 +10,6 @@ import numpy as np
 from advisor.levels.context import context_beside
 from advisor.levels.ladders import group_quotes, read_looks
 from advisor.levels.other_sides import hold_against_other_sides
-from advisor.levels.rates import Rates
 from advisor.levels.screening import (
     EXPLAINED,
     FAR_OFF,
@@ -64,11 +63,12 @@ class Observations:
 
 
 def observe(
-    quotes: ValuedQuotes, settings: MarketSettings, *, rates: Rates, family: Ints
+    quotes: ValuedQuotes, settings: MarketSettings, *, money_gaps: Floats, family: Ints
 ) -> Observations:
     """Group, screen and read the quotes; each is judged by earlier ones alone.
 
     Args:
+        money_gaps: Of every quote, as `find_money_gaps` has them.
         family: Number of each item's family: a trader's record is kept in each apart.
     """
     dropped = _are_in(quotes.ids, settings.dropped)
@@ -93,7 +93,7 @@ def observe(
         context=context,
         group=group,
         trader=trader,
-        money_gaps=_money_gaps(quotes, rows, rates=rates),
+        money_gaps=money_gaps[:, rows],
         standing_days=_standing_days(quotes, rows),
     )
     kept = _are_in(quotes.ids[rows], settings.kept)
@@ -207,20 +207,6 @@ def _doubt_of_traders(trader: Ints, at_us: Ints, *, marked: Bools) -> Floats:
     share = (bad + _USUAL_MARKED * _RECORD_QUOTES) / (all_ + _RECORD_QUOTES)
     doubt[order] = np.maximum(share - _USUAL_MARKED, 0.0)
     return doubt
-
-
-def _money_gaps(quotes: ValuedQuotes, rows: Ints, *, rates: Rates) -> Floats:
-    """(moneys, quotes), what each quote's log value would gain if it were in another money.
-
-    At the newest rates quoted before it, so that later ones change nothing.
-    """
-    knots = np.unique(np.concatenate([pair.at_us for pair in rates.pairs] or [np.zeros(0, int)]))
-    if len(knots) == 0:
-        return np.zeros((0, len(rows)))
-    log_rate = np.vstack([rates.log_rate(money, knots)[0] for money in rates.moneys])
-    knot = np.maximum(np.searchsorted(knots, quotes.at_us[rows], side="right") - 1, 0)
-    gaps: Floats = log_rate[:, knot] - log_rate[quotes.money[rows], knot]
-    return np.nan_to_num(gaps)
 
 
 def _standing_days(quotes: ValuedQuotes, rows: Ints) -> Floats:

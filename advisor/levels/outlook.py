@@ -7,7 +7,8 @@ import math
 import numpy as np
 
 from advisor.levels.calibration import HORIZON_DAYS
-from advisor.levels.following import FollowedMarket
+from advisor.levels.drift import PACES
+from advisor.levels.followed import FollowedMarket
 from advisor.levels.paths import PathLaw
 from advisor.levels.seasons import RESTART_SD
 from advisor.levels.series import Floats
@@ -29,17 +30,18 @@ def law_of_track(followed: FollowedMarket, column: int, *, as_of_us: int) -> Pat
 
     The spread has grown with the days since; slope and season have gone on.
     """
-    smoothed, noise, table = followed.smoothed, followed.noise, followed.table
-    last_us = int(table.times_us(column)[-1])
+    tracks = followed.tracks
+    last_us = int(tracks.times_us(column)[-1])
     age_days = max((as_of_us - last_us) / MICROSECONDS_A_DAY, 0.0)
-    step_var = float(noise.step_var[column])
+    step_var, quote_var = float(tracks.step_var[column]), float(tracks.noise_var[column])
     since = step_var * age_days
     seasons = followed.calendar.season_of(np.array([last_us, as_of_us]))
     if seasons[1] > seasons[0]:
         since += RESTART_SD**2
-    since += followed.rate_var_now(column)
-    var = smoothed.part_var[:, column] + since
-    mean, weight = smoothed.part_mean[:, column], smoothed.part_weight[:, column]
+    since += float(tracks.rate_var[column])
+    # copied, so that sums never hang on how the tables lie in memory
+    mean, weight = tracks.part_mean[:, column].copy(), tracks.part_weight[:, column].copy()
+    var = tracks.part_var[:, column] + since
     middle = float(weight @ mean)
     spread = float(weight @ (var + (mean - middle) ** 2))
     told = weight >= _FAINT
@@ -47,9 +49,8 @@ def law_of_track(followed: FollowedMarket, column: int, *, as_of_us: int) -> Pat
     central, far = _factors(followed, column)
     changes = _changes(followed, column, age_days=age_days, as_of_us=as_of_us)
     stated: Floats = spread + step_var * np.arange(LONGEST_PATH_DAYS + 1.0)
-    calibrated = _calibrated(stated, float(noise.noise_var[column]), factor=central)
+    calibrated = _calibrated(stated, quote_var, factor=central)
     steps = np.maximum(np.diff(calibrated), _LEAST_STEP_SHARE * step_var)
-    quote_var = float(noise.noise_var[column])
     ahead = np.sqrt(calibrated[0] + np.concatenate([[0.0], np.cumsum(steps)]) + quote_var)
     return PathLaw(
         part_log=mean + changes[0],
@@ -78,17 +79,20 @@ def _factors(followed: FollowedMarket, column: int) -> tuple[Floats, Floats]:
     """Calibration by day ahead, 0 to the longest: on the spread, and far against central."""
     days = np.maximum(np.arange(LONGEST_PATH_DAYS + 1), HORIZON_DAYS[0])
     at = np.log(HORIZON_DAYS)
-    central = np.interp(np.log(days), at, followed.calibration.central[:, column])
-    far = np.interp(np.log(days), at, followed.calibration.far[:, column])
+    central = np.interp(np.log(days), at, followed.tracks.central[:, column])
+    far = np.interp(np.log(days), at, followed.tracks.far[:, column])
     return central, far / central
 
 
 def _changes(followed: FollowedMarket, column: int, *, age_days: float, as_of_us: int) -> Floats:
     """Expected log change from the last row to now, then in each coming day."""
     ages = np.concatenate([[0.0], age_days + np.arange(LONGEST_PATH_DAYS + 1)])
-    drift, row = followed.drift, int(followed.table.length[column]) - 1
-    changes = drift.trend_change(ages[:-1], ages[1:], column=column, row=row)
-    if drift.curves is None:
+    tracks, curves = followed.tracks, followed.curves()
+    changes = np.zeros(len(ages) - 1)
+    for pace, trust, slope in zip(PACES, tracks.trust, tracks.slope, strict=True):
+        spent = pace.damped(ages[1:]) - pace.damped(ages[:-1])
+        changes += trust[column] * slope[column] * spent
+    if curves is None:
         return changes
     calendar = followed.calendar
     moments = np.array([as_of_us - int(age_days * MICROSECONDS_A_DAY), as_of_us])
@@ -96,6 +100,6 @@ def _changes(followed: FollowedMarket, column: int, *, age_days: float, as_of_us
     days = np.concatenate([day[:1], day[1] + np.arange(LONGEST_PATH_DAYS + 1)])
     name = np.full(len(days) - 1, column)
     seasons = np.full(len(days) - 1, season[1])
-    said = drift.curves.change(seasons, days[:-1], days[1:], column=name)
-    both: Floats = changes + drift.season_trust[column] * said
+    said = curves.change(seasons, days[:-1], days[1:], column=name)
+    both: Floats = changes + tracks.season_trust[column] * said
     return both

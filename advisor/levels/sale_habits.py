@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.levels.following import FollowedMarket
+from advisor.levels.followed import FollowedMarket
 from advisor.levels.series import ASK, BID, DEAL, Floats
 from advisor.levels.valuing import SIDES_PER_ITEM
 
@@ -51,9 +51,10 @@ class SaleHabits:
 
 def learn_sale_habits(followed: FollowedMarket) -> SaleHabits:
     """Habits from the items that have deals beside asks or bids; drawn towards the plain one."""
-    middle = (followed.smoothed.part_mean * followed.smoothed.part_weight).sum(axis=0)
-    column = followed.column.reshape(-1, SIDES_PER_ITEM)
-    log = np.where(column >= 0, middle[column] if len(middle) else 0.0, np.nan)
+    tracks = followed.tracks
+    middle = np.full(len(followed.family) * SIDES_PER_ITEM, np.nan)
+    middle[tracks.track] = (tracks.part_mean * tracks.part_weight).sum(axis=0)
+    log = middle.reshape(-1, SIDES_PER_ITEM)
     habits = {}
     for family in np.unique(followed.family):
         ask, bid, deal = (log[followed.family == family][:, side] for side in (ASK, BID, DEAL))

@@ -65,12 +65,10 @@ class SeasonCurves:
         calendar: The seasons.
         curve: (seasons, LONGEST_CURVE_DAYS, n); only differences along the days mean
             anything; 0 where no earlier season tells.
-        told: (seasons, n), whether earlier seasons tell anything.
     """
 
     calendar: Calendar
     curve: Floats
-    told: Floats
 
     def change(self, season: Ints, from_day: Floats, to_day: Floats, *, column: Ints) -> Floats:
         """Log change that earlier seasons saw between two days of a season."""
@@ -80,7 +78,7 @@ class SeasonCurves:
 
     def columns(self, which: slice) -> SeasonCurves:
         """The curves of some of the tracks."""
-        return SeasonCurves(self.calendar, self.curve[:, :, which], self.told[:, which])
+        return SeasonCurves(self.calendar, self.curve[:, :, which])
 
     def said_before_rows(self, table: TrackTable) -> Floats:
         """(T, n), change by the curve from the row before to each row."""
@@ -149,12 +147,10 @@ def draw_curves(
     shape = own - np.nan_to_num(_mean_known(own, axis=1))[:, None]
     drawn = _lean_on_family(shape, quotes, family=family)
     curve = np.zeros_like(own)
-    told = np.zeros((seasons, n))
     for s in range(1, seasons):
         before = _mean_known(drawn[:s], axis=0)
-        told[s] = np.isfinite(before).any(axis=0)
         curve[s] = np.nan_to_num(before)
-    return SeasonCurves(calendar, curve, told)
+    return SeasonCurves(calendar, curve)
 
 
 def _daily(day: Floats, level: Floats) -> Floats:

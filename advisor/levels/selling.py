@@ -11,11 +11,10 @@ import math
 
 import numpy as np
 
-from advisor.levels.following import FollowedMarket
+from advisor.levels.followed import FollowedMarket
 from advisor.levels.paths import PathLaw
 from advisor.levels.sale_habits import SaleHabit
 from advisor.levels.series import ASK, DEAL
-from advisor.levels.valuing import SIDES_PER_ITEM
 
 _HABIT_DEALS = 3.0
 _NEWEST_DEALS = 40
@@ -54,13 +53,13 @@ def _gap_of_deals(followed: FollowedMarket, k: int, *, habit: SaleHabit) -> tupl
 
     Drawn towards the habit as if that had been seen in `_HABIT_DEALS` deals.
     """
-    ask, deal = (int(followed.column[k * SIDES_PER_ITEM + side]) for side in (ASK, DEAL))
-    table, smoothed = followed.table, followed.smoothed
-    asked, dealt = table.times_us(ask), table.times_us(deal)
+    ask, deal = (followed.column(k, side) for side in (ASK, DEAL))
+    tracks = followed.tracks
+    asked, dealt = tracks.times_us(ask), tracks.times_us(deal)
     before = np.searchsorted(asked, dealt, side="right") - 1
-    sound = np.flatnonzero((before >= 0) & (smoothed.stray[: len(dealt), deal] < 0.5))
+    sound = np.flatnonzero((before >= 0) & (tracks.stray[: len(dealt), deal] < 0.5))
     sound = sound[-_NEWEST_DEALS:]
-    gaps = table.log_price[sound, deal] - smoothed.mean[before[sound], ask]
+    gaps = tracks.log_price[sound, deal] - tracks.mean[before[sound], ask]
     n = len(gaps)
     gap = (gaps.sum() - _HABIT_DEALS * habit.under_ask) / (n + _HABIT_DEALS)
     squares = np.sum((gaps - gap) ** 2) + _HABIT_DEALS * habit.distance_sd**2

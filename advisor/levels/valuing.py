@@ -53,6 +53,36 @@ class ValuedQuotes:
         """0 ask, 1 bid, 2 deal, per quote."""
         return self.track % SIDES_PER_ITEM
 
+    def unreachable(self) -> tuple[str, ...]:
+        """Items with a priced quote that no rate values."""
+        lost = self.priced & ~self.valued
+        return tuple(self.items[k] for k in np.unique(self.item[lost]))
+
+    def of_items(self, chosen: Ints) -> ValuedQuotes:
+        """The quotes of some items alone, given in ascending order."""
+        number = np.full(len(self.items), -1)
+        number[chosen] = np.arange(len(chosen))
+        rows = np.flatnonzero(number[self.item] >= 0)
+        columns = {name: getattr(self, name)[rows] for name in _BY_QUOTE}
+        columns["track"] = number[self.item[rows]] * SIDES_PER_ITEM + self.side[rows]
+        names = tuple(self.items[k] for k in chosen.tolist())
+        return ValuedQuotes(items=names, moneys=self.moneys, **columns)
+
+
+_BY_QUOTE = (
+    "ids",
+    "track",
+    "at_us",
+    "money",
+    "trader",
+    "price",
+    "log_value",
+    "rate_var",
+    "qty",
+    "valued",
+    "priced",
+)
+
 
 def value_quotes(
     series: Mapping[str, QuoteSeries], items: Sequence[str], *, rates: Rates
@@ -113,3 +143,17 @@ def _recode(series: QuoteSeries, number: Mapping[str, int]) -> Ints:
         return np.full(len(series), number.get(series.money_names[0], 0), dtype=np.int64)
     codes = np.array([number.get(name, 0) for name in series.money_names] or [0], dtype=np.int64)
     return codes[series.money]
+
+
+def find_money_gaps(quotes: ValuedQuotes, rates: Rates) -> Floats:
+    """(moneys, quotes), what each quote's log value would gain if it were in another money.
+
+    At the newest rates quoted before it, so that later ones change nothing.
+    """
+    knots = np.unique(np.concatenate([pair.at_us for pair in rates.pairs] or [np.zeros(0, int)]))
+    if len(knots) == 0:
+        return np.zeros((0, len(quotes.at_us)))
+    log_rate = np.vstack([rates.log_rate(money, knots)[0] for money in rates.moneys])
+    knot = np.maximum(np.searchsorted(knots, quotes.at_us, side="right") - 1, 0)
+    gaps: Floats = log_rate[:, knot] - log_rate[quotes.money, knot]
+    return np.nan_to_num(gaps)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from advisor.book.attempts import LoggedTries, read_tries
 from advisor.book.dealings import OwnDealings, read_dealings
 from advisor.book.items import item_names, known_names
+from advisor.book.known_levels import KnownLevels
 from advisor.book.rulings import ruled_quotes
 from advisor.book.series import StoredSeries, quote_rows, read_series
 from advisor.book.settings import ItemSettings as ItemWords
@@ -87,18 +88,21 @@ def read_pricing(
         names = known_names(store, settings)
         chosen = None if items is None else [known_item(each, names) for each in items]
         series = _read_market_series(store, settings, chosen, until_us=moment)
+        known = KnownLevels(store)
         market = level_market(
             series,
             settings=market_settings(store, settings),
             as_of_us=moment,
             items=chosen,
             days=days,
+            memory=known,
         )
         tries = read_tries(store, until_us=moment)
         dealings = read_dealings(store, until_us=moment, stall=settings.trade.stall)
         for name in chosen or ():
             if name not in market.items:
                 raise _not_known_yet(store, name, moment, settings.timezone)
+    known.write()
     fixed_prices = read_fixed_prices(fixed, market, names)
     return Pricing(market, series, fixed_prices, names, settings, tries, dealings)
 

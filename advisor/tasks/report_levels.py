@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.levels.following import FollowedMarket, follow_market
-from advisor.levels.series import ASK
-from advisor.levels.valuing import SIDES_PER_ITEM
 from advisor.quotes import MICROSECONDS_A_DAY
-from advisor.tasks.pricing import Pricing, market_settings
-from advisor.tasks.workspace import Workspace
+from advisor.tasks.pricing import Pricing
 from advisor.times import us_to_rfc3339
 from reports.pages_data import EarlierSeason, LevelDot
 
@@ -32,7 +27,6 @@ class LevelHistory:
     the looks up to each day alone.
     """
 
-    followed: FollowedMarket
     pricing: Pricing
 
     def days(self, item: str) -> list[LevelDot]:
@@ -68,14 +62,12 @@ class LevelHistory:
 
     def _evenings(self, item: str, stretch: Stretch) -> list[tuple[int, float, float]]:
         """(time, log level, its standard deviation) once a day, as of the looks by then."""
-        column = self._column(item)
-        if column < 0:
+        market = self.pricing.market
+        looks = market.items.looks(item) if item in market.items else None
+        if looks is None:
             return []
-        rows = int(self.followed.table.length[column])
-        seen = self.followed.table.times_us(column)
-        mean = self.followed.smoothed.mean[:rows, column]
-        var = self.followed.smoothed.var[:rows, column]
-        step_var = float(self.followed.noise.step_var[column])
+        seen, mean, var = looks.at_us, looks.level, looks.level_var
+        step_var = looks.step_sd**2
         begin, end = stretch
         evenings = np.arange(end, begin, -MICROSECONDS_A_DAY)[::-1]
         last = np.searchsorted(seen, evenings, side="right") - 1
@@ -87,21 +79,6 @@ class LevelHistory:
             if age_days <= LONGEST_SILENCE_DAYS or end == self.pricing.market.as_of_us:
                 found.append((at, float(mean[row]), float(np.sqrt(var[row] + step_var * age_days))))
         return found
-
-    def _column(self, item: str) -> int:
-        items: Sequence[str] = self.followed.quotes.items
-        if item not in items:
-            return -1
-        return int(self.followed.column[list(items).index(item) * SIDES_PER_ITEM + ASK])
-
-
-def follow_levels(workspace: Workspace, pricing: Pricing) -> LevelHistory:
-    """Follow every track of the quotes that prices were made from."""
-    with workspace.open_book(read_only=True) as store, store.reading():
-        settings = market_settings(store, pricing.settings)
-    return LevelHistory(
-        follow_market(pricing.series, settings=settings, rates=pricing.market.rates), pricing
-    )
 
 
 def _band(middle: float, sd: float) -> tuple[float, float, float]:

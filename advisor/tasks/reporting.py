@@ -11,7 +11,7 @@ from advisor.tasks.crafting import Craft, advise_craft
 from advisor.tasks.pricing import Pricing, read_pricing
 from advisor.tasks.report_answers import AnswerDesk
 from advisor.tasks.report_items import find_stale_prices, show_item_page
-from advisor.tasks.report_levels import follow_levels
+from advisor.tasks.report_levels import LevelHistory
 from advisor.tasks.report_news import (
     Crafts,
     craft_yesterday,
@@ -50,7 +50,7 @@ def report_workspace(
         raise CannotAnswer("there are no prices to show yet", right="quote or import some first")
     pieces = [_piece_page(craft, book) for craft in crafts]
     desk = AnswerDesk(workspace, book, pricing, as_of=as_of, on_part=on_part)
-    history = follow_levels(workspace, pricing)
+    history = LevelHistory(pricing)
     report = Report(
         workspace=workspace.folder.name,
         as_of=us_to_rfc3339(pricing.market.as_of_us),
