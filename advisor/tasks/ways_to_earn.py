@@ -64,7 +64,7 @@ def find_ways(
         sold: What one of each item brings, net, by its key.
     """
     ways: list[Way] = []
-    notes = []
+    notes = [f"{name} is not compared: {fault}." for name, fault in book.faults.items()]
     for name in book.routes:
         try:
             cost = cost_route(book, name, pricing=pricing)

@@ -237,6 +237,13 @@ def test_refusals(ask, words, code, said):
     assert said in run.err
 
 
+def test_a_file_at_fault_is_named_and_left_out(ask, fen):
+    (fen / "routes" / "torn.toml").write_text("torn")
+    answer = ask("evening", "--budget", "600", "--json").json
+    assert answer["verdict"] == "work"
+    assert any("torn is not compared" in each for each in answer["cautions"])
+
+
 def test_no_routes(makeworth, fen):
     for file in (fen / "routes").glob("*.toml"):
         file.unlink()
