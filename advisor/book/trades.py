@@ -141,6 +141,19 @@ def read_trades(store: Store, *, until_us: int) -> list[Trade]:
     return _trades(store.connection, "undone_us IS NULL AND trades.at_us <= ?", until_us)
 
 
+def count_deals_of_traders(store: Store, *, until_us: int) -> dict[int, tuple[int, int]]:
+    """How many purchases each trader kept and failed to deliver, by the trader's row id."""
+    rows = store.connection.execute(
+        """SELECT trader_id, count(*) - sum(broken), sum(broken)
+           FROM trades JOIN entries ON entries.id = entry_id
+           WHERE undone_us IS NULL AND trades.at_us <= ? AND trades.kind = 'buy'
+             AND trader_id IS NOT NULL
+           GROUP BY trader_id""",
+        (until_us,),
+    )
+    return {int(trader): (int(kept), int(failed)) for trader, kept, failed in rows}
+
+
 def list_trade_entries(store: Store, *, newest: int = 20) -> list[TradeEntry]:
     """The newest entries of trades, newest first, the ones taken back among them."""
     rows = store.connection.execute(

@@ -37,7 +37,9 @@ AlsoOption = Annotated[
 ]
 BudgetOption = Annotated[
     str | None,
-    typer.Option("--budget", metavar="MONEY", help="Spend no more than this today."),
+    typer.Option(
+        "--budget", metavar="MONEY", help="All you have for these pieces, today and later."
+    ),
 ]
 TierOption = Annotated[
     list[str] | None,

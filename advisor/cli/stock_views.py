@@ -5,7 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from advisor.cli.price_views import moment
-from advisor.cli.screen import bars, show, show_sentences, show_table
+from advisor.cli.screen import (
+    BAR,
+    printable,
+    show,
+    show_sentences,
+    show_table,
+    show_wrapped,
+    width,
+)
 from advisor.figures import amount, percent
 from advisor.tasks.stock_json import curve_quantities, post_line, reserve_of
 
@@ -14,10 +22,12 @@ if TYPE_CHECKING:
 
     from advisor.decide.stock.later_days import ReservePrice
     from advisor.tasks.stock_items import SupplyAnswer
-from advisor.tasks.stocking import Stock
+    from advisor.tasks.stocking import Stock
 
 CURVES_SHOWN = 3
 DAYS_SHOWN = 4
+DAY_COLUMNS, ITEM_COLUMNS = 15, 17
+LONGEST_BAR, NARROW = 24, 64
 
 
 def show_stock(stock: Stock) -> None:
@@ -25,13 +35,18 @@ def show_stock(stock: Stock) -> None:
     pricing = stock.pricing
     when = moment(pricing.market.as_of_us, pricing.settings.timezone)
     made = ", ".join(f"{each.pieces} by {each.route}" for each in stock.orders)
-    show(f"Supplies for {made}; {when}, in {pricing.market.money}")
+    show_wrapped(printable(f"Supplies for {made}; {when}, in {pricing.market.money}"))
     show()
-    _show_items(stock)
+    show_wrapped(printable(_verdict(stock)), first="  ", then="  ")
+    show()
+    _show_buying(stock)
     show()
     _show_lots(stock)
+    _show_purse(stock)
     _show_later(stock)
     _show_offers(stock)
+    _show_need(stock)
+    show()
     for supply in _dearest(stock):
         _show_curve(supply)
     show_sentences(stock.reasons)
@@ -49,42 +64,52 @@ def show_posts(stock: Stock) -> None:
             show(line)
 
 
-def _show_items(stock: Stock) -> None:
-    rows = []
-    for each in stock.supplies:
-        advice = each.advice
-        rows.append(
-            [
-                each.item,
-                amount(each.use.mean, digits=3),
-                f"{each.use.quantile(0.95)}",
-                f"{each.on_hand}",
-                f"{advice.buy_now}",
-                amount(advice.pay_at_most, digits=3),
-                amount(float(advice.spent[advice.place])),
-                amount(advice.expected_cost),
-                amount(advice.plain_cost),
-                percent(advice.chance_short) if each.market.stockable else "-",
-            ]
-        )
-    rows.append(
+def _verdict(stock: Stock) -> str:
+    bought = [each for each in stock.supplies if each.advice.buy_now]
+    money = stock.pricing.market.money
+    if not bought:
+        return "BUY NOTHING NOW" + ("; see below up to which price later" if stock.days > 1 else "")
+    what = ", ".join(f"{each.advice.buy_now} {each.item}" for each in bought)
+    return f"BUY NOW for {amount(stock.spend_now)} {money}: {what}"
+
+
+def _show_buying(stock: Stock) -> None:
+    rows = [
         [
-            "all",
-            *("" for _ in range(5)),
-            amount(stock.spend_now),
-            amount(stock.expected_cost),
-            amount(stock.plain_cost),
-            percent(stock.chance_any_short),
+            each.item,
+            f"{each.advice.buy_now}",
+            amount(each.advice.pay_at_most, digits=3),
+            amount(float(each.advice.spent[each.advice.place])),
+            percent(each.advice.chance_short) if each.market.stockable else "-",
         ]
+        for each in stock.supplies
+    ]
+    rows.append(["all", "", "", amount(stock.spend_now), percent(stock.chance_any_short)])
+    show_table(["item", "buy", "at most", "now", "short"], rows, right="lrrrr")
+    show_wrapped(
+        "buy: today; at most: what the last lot may cost, each; now: what is paid today; short: "
+        "chance that more will be needed."
     )
-    show_table(
-        ["item", "use", "1/20", "has", "buy", "at most", "now", "in all", "plain", "short"],
-        rows,
-        right="lrrrrrrrrr",
+
+
+def _show_need(stock: Stock) -> None:
+    rows = [
+        [
+            each.item,
+            amount(each.use.mean, digits=3),
+            f"{each.use.quantile(0.95)}",
+            f"{each.on_hand}",
+            amount(each.advice.expected_cost),
+            amount(each.advice.plain_cost),
+        ]
+        for each in stock.supplies
+    ]
+    rows.append(["all", "", "", "", amount(stock.expected_cost), amount(stock.plain_cost)])
+    show_table(["needed", "use", "1/20", "has", "in all", "plain"], rows, right="lrrrrr")
+    show_wrapped(
+        "use: on average, and (1/20) at least so many one time in twenty; in all: cost in the "
+        "end, on average; plain: the same where the mean use is bought today."
     )
-    show("use: on average, and (1/20) at least so many one time in twenty; buy: today, at")
-    show("most at so much each; now: spent today; in all: in the end, on average; plain:")
-    show("the mean use bought today instead; short: chance that more will be needed.")
 
 
 def _show_lots(stock: Stock) -> None:
@@ -92,10 +117,32 @@ def _show_lots(stock: Stock) -> None:
     for each in stock.supplies:
         for lot in each.advice.lots:
             trader = stock.traders.get(lot.trader, "whoever offers next")
-            rows.append([each.item, amount(lot.qty), amount(lot.unit_price), trader])
+            risk = f" (counts {amount(lot.unit_price + lot.risk)})" if lot.risk else ""
+            rows.append([each.item, amount(lot.qty), amount(lot.unit_price), trader + risk])
     if rows:
         show_table(["from whom", "units", "each", ""], rows, right="lrrl")
         show()
+
+
+def _show_purse(stock: Stock) -> None:
+    purse = stock.purse
+    if purse is None:
+        return
+    rows = [
+        [
+            f"{each.pieces} by {each.route}",
+            "start" if each.started else "-",
+            percent(each.chance),
+            amount(each.enough_80),
+        ]
+        for each in purse.parts
+    ]
+    show_table(["one after the other", "", "lasts", "8 of 10"], rows, right="llrr")
+    show_wrapped(
+        f"lasts: chance that {amount(purse.budget)} {stock.pricing.market.money} last until then; "
+        "8 of 10: money that is enough in 8 of 10 cases."
+    )
+    show()
 
 
 def _show_later(stock: Stock) -> None:
@@ -110,12 +157,13 @@ def _show_later(stock: Stock) -> None:
         [row + [""] * (cells - len(row)) for row in rows],
         right="l" * cells,
     )
-    show("day: most to pay for each of the usual lot (how many, at the price foreseen).")
+    show_wrapped("day: most to pay for each of the usual lot (how many, at the price foreseen).")
     show()
 
 
 def _days_told(later: Sequence[ReservePrice]) -> list[str]:
-    places = sorted({round(k * (len(later) - 1) / (DAYS_SHOWN - 1)) for k in range(DAYS_SHOWN)})
+    shown = min(DAYS_SHOWN, max(2, (width() - ITEM_COLUMNS) // DAY_COLUMNS))
+    places = sorted({round(k * (len(later) - 1) / (shown - 1)) for k in range(shown)})
     return [
         f"{later[k].day}: {amount(later[k].price, digits=3)} ({later[k].units})" for k in places
     ]
@@ -134,8 +182,11 @@ def _show_offers(stock: Stock) -> None:
         if each.offer is not None
     ]
     if rows:
-        show_table(["wanted post", "units", "bid", "filled", "each in all"], rows, right="lrrrr")
-        show("filled: the chance that all are sold to you in time; else buy from the asks.")
+        show_table(["wanted post", "units", "bid", "filled", "in all"], rows, right="lrrrr")
+        show_wrapped(
+            "filled: chance that all are sold to you in time; else buy from the asks; in all: "
+            "what each then comes to."
+        )
         show()
 
 
@@ -149,17 +200,19 @@ def _show_curve(supply: SupplyAnswer) -> None:
     advice = supply.advice
     points = [advice.at(qty) for qty in curve_quantities(advice)]
     least = min(point.expected_cost for point in points)
-    show(f"{supply.item}: what if I buy")
-    lines = [
-        (
-            f"{point.qty}{' *' if point.qty == advice.buy_now else '  '}",
-            point.expected_cost - least,
-            f"{amount(point.spent_now)} now, {amount(point.expected_cost)} in all, "
-            f"short {percent(point.chance_short)}",
-        )
+    most = max(point.expected_cost for point in points)
+    longest = LONGEST_BAR if width() >= NARROW else LONGEST_BAR // 3
+    rows = [
+        [
+            f"{point.qty}{'*' if point.qty == advice.buy_now else ' '}",
+            amount(point.spent_now),
+            amount(point.expected_cost),
+            percent(point.chance_short),
+            BAR * round(longest * (point.expected_cost - least) / max(most - least, 1e-300)),
+        ]
         for point in points
     ]
-    for line in bars(lines, columns=24):
-        show(line)
-    show("* is advised; bars: what it costs beyond the best of these.")
+    show(f"{supply.item}: what if I buy")
+    show_table(["buy ", "now", "in all", "short", ""], rows, right="rrrrl")
+    show_wrapped("*: advised; bars: what it costs beyond the best of these.")
     show()

@@ -11,6 +11,7 @@ from advisor.decide.stock.supply import SupplyAdvice
 from advisor.figures import amount
 from advisor.routes.route_json import QUANTILES
 from advisor.tasks.stock_items import SupplyAnswer
+from advisor.tasks.stock_purse import PursePlan
 from advisor.tasks.stocking import Stock
 from advisor.times import us_to_rfc3339
 
@@ -20,7 +21,6 @@ CURVE_POINTS = 6
 def stock_json(stock: Stock) -> dict[str, Any]:
     """The answer of `advise stock ROUTE --json`; what does not exist is None."""
     first, *others = stock.orders
-    purse = stock.purse
     return {
         "route": first.route,
         "pieces": first.pieces,
@@ -34,11 +34,33 @@ def stock_json(stock: Stock) -> dict[str, Any]:
         "plain_cost": stock.plain_cost,
         "chance_any_short": stock.chance_any_short,
         "together": _together_json(stock),
-        "budget": None
-        if purse is None
-        else {"spent": purse.spent, "expected_cost": purse.total, "lower": purse.lower},
+        "budget": None if stock.purse is None else _purse_json(stock.purse, stock.expected_cost),
         "reasons": list(stock.reasons),
         "cautions": list(stock.cautions),
+    }
+
+
+def _purse_json(purse: PursePlan, expected_cost: float) -> dict[str, Any]:
+    return {
+        "purse": purse.budget,
+        "spent": purse.paid,
+        "keep": max(purse.budget - purse.paid, 0.0),
+        "expected_cost": expected_cost,
+        "lower": purse.lower,
+        "start": [{"route": each.route, "pieces": each.pieces} for each in purse.started],
+        "chance_started": purse.chance_started,
+        "chance_all": purse.chance_all,
+        "lacking": purse.lacking,
+        "parts": [
+            {
+                "route": each.route,
+                "pieces": each.pieces,
+                "chance": each.chance,
+                "enough_80": each.enough_80,
+                "start": each.started,
+            }
+            for each in purse.parts
+        ],
     }
 
 
@@ -89,6 +111,7 @@ def _item_json(supply: SupplyAnswer, stock: Stock) -> dict[str, Any]:
                 "qty": int(lot.qty) if lot.qty.is_integer() else lot.qty,
                 "unit_price": lot.unit_price,
                 "trader": stock.traders.get(lot.trader),
+                "risk": lot.risk,
             }
             for lot in advice.lots
         ],

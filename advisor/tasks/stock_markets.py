@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,10 +12,11 @@ from advisor.decide.stock.buying_now import OffersNow, refuse_holes
 from advisor.decide.stock.need import Floats
 from advisor.decide.stock.price_looks import PriceWalk
 from advisor.decide.stock.price_tiers import PriceTiers, make_tiers
+from advisor.decide.stock.trader_trust import TraderRecord, weigh_trust
 from advisor.decide.stock.wanted_post import SellerFlow, asks_vanishing_a_day, find_sellers
 from advisor.errors import BadInput, CannotAnswer, WrongUse
 from advisor.levels.item_levels import ItemLevels
-from advisor.levels.ladders import Ladder
+from advisor.levels.ladders import Ladder, Rung
 from advisor.levels.series import ASK
 from advisor.names import did_you_mean, name_key
 from advisor.quotes import MICROSECONDS_A_DAY
@@ -53,6 +54,7 @@ class SupplyMarket:
         leftover: What a unit brings on the last day, as a share of the asking price then.
         sellers: Who would sell to a wanted post; None where the price is a what-if.
         stockable: Whether one can buy it ahead.
+        left_aside: Offers whose trader is too likely to fail, at their asked prices.
     """
 
     item: str
@@ -61,12 +63,21 @@ class SupplyMarket:
     leftover: float
     sellers: SellerFlow | None
     stockable: bool
+    left_aside: tuple[Rung, ...] = ()
 
 
 def find_market(
-    item: str, pricing: Pricing, *, days: int, tiers: PriceTiers | None
+    item: str,
+    pricing: Pricing,
+    *,
+    days: int,
+    tiers: PriceTiers | None,
+    records: Mapping[int, TraderRecord] | None = None,
 ) -> SupplyMarket:
     """The market of one item at the pricing's moment.
+
+    Args:
+        records: The deals one had with each trader, by code.
 
     Raises: CannotAnswer: it was never quoted, or nobody asks a price. BadInput: a ladder
         with a hole.
@@ -94,9 +105,16 @@ def find_market(
     path = levels.ask_path
     # what is not seen standing is found at the level on average, and that is unsure
     unseen = math.exp(0.5 * (path.start_sd**2 + path.quote_sd**2))
-    offers = OffersNow(replace(ladder, level=ladder.level * unseen), tiers)
-    leftover = _leftover_share(levels, days) * share
-    return SupplyMarket(item, offers, path, leftover, _sellers(levels, pricing), stockable)
+    trusted = weigh_trust(replace(ladder, level=ladder.level * unseen), records or {})
+    return SupplyMarket(
+        item,
+        OffersNow(trusted.ladder, tiers, trusted.risks),
+        path,
+        leftover=_leftover_share(levels, days) * share,
+        sellers=_sellers(levels, pricing),
+        stockable=stockable,
+        left_aside=trusted.left_aside,
+    )
 
 
 def season_days_left(pricing: Pricing) -> int | None:

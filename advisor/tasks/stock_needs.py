@@ -36,6 +36,7 @@ class SupplyNeeds:
         use: The law of the units used, by the book's name of the item.
         on_hand: Units there already, of every such item.
         together: Groups of items that are used up at one pace, each item in one group.
+        costs: What each order costs, in their order.
         cautions: What to know, in sentences.
     """
 
@@ -43,6 +44,7 @@ class SupplyNeeds:
     on_hand: Mapping[str, int]
     together: Sequence[tuple[str, ...]]
     cautions: tuple[str, ...]
+    costs: tuple[RouteCost, ...] = ()
 
 
 def read_orders(book: RouteBook, route: str, pieces: int, *, also: Sequence[str]) -> list[Order]:
@@ -68,14 +70,20 @@ def _sound_pieces(pieces: int, option: str) -> int:
 
 
 def find_needs(
-    book: RouteBook, orders: Sequence[Order], *, pricing: Pricing, on_hand: Sequence[str]
+    book: RouteBook,
+    orders: Sequence[Order],
+    *,
+    pricing: Pricing,
+    on_hand: Sequence[str],
+    kept: Mapping[str, int] | None = None,
 ) -> SupplyNeeds:
     """The law of the use of every item by the way of each route that is best at the ask levels.
 
     Money itself is left out: it is no supply.
 
     Args:
-        on_hand: "ITEM=UNITS" each, as typed.
+        on_hand: "ITEM=UNITS" each, as typed; counts before what is kept.
+        kept: Units that the ledger has, by item.
     Raises: CannotAnswer, RouteFault: a route without an answer; BadInput: stock that
         cannot be meant.
     """
@@ -98,17 +106,18 @@ def find_needs(
             f"{orders[0].route!r} uses nothing but money", right="there is nothing to stock up on"
         )
     together = _groups(costs[0], pricing) if len(costs) == 1 else [(item,) for item in use]
-    return SupplyNeeds(use, read_stock(on_hand, use, pricing), together, tuple(cautions))
+    stock = {item: (kept or {}).get(item, 0) for item in use} | read_stock(on_hand, use, pricing)
+    return SupplyNeeds(use, stock, together, tuple(cautions), tuple(costs))
 
 
 def read_stock(
     typed: Sequence[str], use: Mapping[str, NeedLaw], pricing: Pricing
 ) -> dict[str, int]:
-    """Units on hand of every item that is used, 0 where nothing is said.
+    """Units on hand of every item that something is said of.
 
     Raises: WrongUse: not ITEM=UNITS. BadInput: an item that is not used, a negative stock.
     """
-    stock = dict.fromkeys(use, 0)
+    stock: dict[str, int] = {}
     known = {name_key(item): item for item in use}
     for text in typed:
         spelled, sign, units = text.rpartition("=")
@@ -120,7 +129,7 @@ def read_stock(
         if item is None:
             right = did_you_mean(spelled, use) or f"it uses {', '.join(use)}"
             raise BadInput("no step uses this item", right=right, item=spelled.strip())
-        stock[item] += _whole_units(units.strip(), item)
+        stock[item] = stock.get(item, 0) + _whole_units(units.strip(), item)
     return stock
 
 

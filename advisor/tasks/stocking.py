@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from advisor.decide.stock.purse import SharedPurse, share_purse
-from advisor.decide.stock.stock_reasons import StockStory, stock_cautions, stock_reasons
+from advisor.decide.stock.stock_reasons import stock_cautions, stock_reasons
 from advisor.errors import WrongUse
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook
 from advisor.tasks.stock_items import SupplyAnswer, answer_supplies, find_offer
+from advisor.tasks.stock_ledger import trader_records, units_on_hand
 from advisor.tasks.stock_markets import find_market, read_tiers, season_days_left
-from advisor.tasks.stock_needs import Order, chance_any_short, find_needs, read_orders
+from advisor.tasks.stock_needs import (
+    Order,
+    SupplyNeeds,
+    chance_any_short,
+    find_needs,
+    read_orders,
+)
+from advisor.tasks.stock_purse import PursePlan, plan_purse
+from advisor.tasks.stock_told import on_hand_note, tell_stock, trader_names
 from advisor.tasks.workspace import Workspace
 
 MOST_DAYS = 120
@@ -52,7 +60,7 @@ class Stock:
         supplies: One an item, in the order of use.
         together: Groups of items that are used up at one pace.
         chance_any_short: That something that is stocked runs short after buying today.
-        purse: How the budget was shared; None without one.
+        purse: How the budget is used; None without one.
         traders: Names by the codes in the lots.
         reasons, cautions: Sentences.
         pricing: The prices that all rests on.
@@ -63,7 +71,7 @@ class Stock:
     supplies: Sequence[SupplyAnswer]
     together: Sequence[tuple[str, ...]]
     chance_any_short: float
-    purse: SharedPurse | None
+    purse: PursePlan | None
     traders: Mapping[int, str]
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -98,7 +106,8 @@ def advise_stock(
     """Answer how many supplies to buy for some pieces by a route.
 
     Args:
-        budget: Money for today, in the workspace money; None: enough.
+        budget: All the money for these pieces, today and later, in the workspace money;
+            None: enough.
 
     Raises: WrongUse, BadInput: terms that cannot be meant. CannotAnswer: no route, or
         an item without a price.
@@ -109,20 +118,30 @@ def advise_stock(
     orders = read_orders(book, route, pieces, also=terms.also)
     notes: list[str] = []
     days = _days_to_buy_in(terms, pricing, notes)
-    needs = find_needs(book, orders, pricing=pricing, on_hand=terms.on_hand)
+    kept = units_on_hand(workspace, book, pricing)
+    needs = find_needs(book, orders, pricing=pricing, on_hand=terms.on_hand, kept=kept)
     tiers = read_tiers(terms.tiers, terms.tiers_beyond, items=list(needs.use), pricing=pricing)
+    records = trader_records(workspace, until_us=pricing.market.as_of_us)
     markets = {
-        item: find_market(item, pricing, days=days, tiers=tiers.get(item)) for item in needs.use
+        item: find_market(item, pricing, days=days, tiers=tiers.get(item), records=records)
+        for item in needs.use
     }
-    supplies = answer_supplies(
-        needs, markets, days=days, trip_cost=_trip_cost(terms, pricing), money_rate=terms.tied_up
-    )
-    purse = None
+
+    def answer(needed: SupplyNeeds) -> list[SupplyAnswer]:
+        trip = _trip_cost(terms, pricing)
+        return answer_supplies(needed, markets, days=days, trip_cost=trip, money_rate=terms.tied_up)
+
+    supplies, purse = answer(needs), None
     if budget is not None:
-        supplies, purse = _within_budget(supplies, budget)
+        needs, supplies, purse = _within_purse(
+            orders, needs, supplies, book=book, pricing=pricing, budget=budget, answer=answer
+        )
     supplies = [replace(each, offer=find_offer(each)) for each in supplies]
     chances = {each.item: each.advice.chance_short for each in supplies if each.market.stockable}
-    stories = [_story(each) for each in supplies]
+    traders = trader_names(workspace, supplies)
+    told = tell_stock(supplies, traders, records, purse=purse, orders=orders, pricing=pricing)
+    stories, purse_said, purse_cautioned = told
+    notes += [*on_hand_note(needs, kept), *purse_cautioned]
     money = pricing.market.money
     return Stock(
         orders=orders,
@@ -131,8 +150,8 @@ def advise_stock(
         together=needs.together,
         chance_any_short=chance_any_short(chances, needs.together),
         purse=purse,
-        traders=_trader_names(workspace, supplies),
-        reasons=tuple(stock_reasons(stories, money=money, days=days, budget=budget)),
+        traders=traders,
+        reasons=tuple(stock_reasons(stories, money=money, days=days, purse=purse_said)),
         cautions=tuple(
             stock_cautions(
                 stories, money=money, notes=[*notes, *needs.cautions, *pricing.market.cautions]
@@ -167,45 +186,27 @@ def _trip_cost(terms: StockTerms, pricing: Pricing) -> float:
     return float(pricing.settings.trade.hour_value) * terms.trip_minutes / 60.0
 
 
-def _within_budget(
-    supplies: Sequence[SupplyAnswer], budget: float
-) -> tuple[list[SupplyAnswer], SharedPurse]:
-    free = [each for each in supplies if each.market.stockable]
-    purse = share_purse(
-        [each.advice.spent for each in free],
-        [each.advice.totals for each in free],
-        budget=budget,
-    )
-    places = dict(zip((each.item for each in free), purse.places, strict=True))
-    shared = [
-        replace(each, advice=replace(each.advice, place=places[each.item]))
-        if each.item in places
-        else each
-        for each in supplies
-    ]
-    return shared, purse
-
-
-def _story(supply: SupplyAnswer) -> StockStory:
-    offer_notes = supply.market.sellers.assumptions if supply.market.sellers else ()
-    return StockStory(
-        item=supply.item,
-        advice=supply.advice,
-        stockable=supply.market.stockable,
-        offer=supply.offer,
-        offer_assumptions=offer_notes if supply.offer else (),
-    )
-
-
-def _trader_names(workspace: Workspace, supplies: Sequence[SupplyAnswer]) -> dict[int, str]:
-    """The names of the traders in the lots."""
-    codes = {lot.trader for each in supplies for lot in each.advice.lots} - {-1}
-    if not codes:
-        return {}
-    marks = ",".join("?" * len(codes))
-    with workspace.open_book(read_only=True) as store:
-        rows = store.connection.execute(
-            f"SELECT id, name FROM traders WHERE id IN ({marks})",  # noqa: S608
-            sorted(codes),
-        ).fetchall()
-    return {int(code): str(name) for code, name in rows}
+def _within_purse(
+    orders: Sequence[Order],
+    needs: SupplyNeeds,
+    supplies: Sequence[SupplyAnswer],
+    *,
+    book: RouteBook,
+    pricing: Pricing,
+    budget: float,
+    answer: Callable[[SupplyNeeds], list[SupplyAnswer]],
+) -> tuple[SupplyNeeds, list[SupplyAnswer], PursePlan]:
+    """The pieces worth starting, what they need, and what of it to buy today."""
+    plan = plan_purse(orders, needs.costs, supplies=supplies, pricing=pricing, budget=budget)
+    answers = list(supplies)
+    if not plan.all_started:
+        kept = needs.on_hand
+        needs = find_needs(book, plan.started, pricing=pricing, on_hand=(), kept=kept)
+        answers = answer(needs)
+        fewer = plan_purse(
+            plan.started, needs.costs, supplies=answers, pricing=pricing, budget=budget
+        )
+        plan = plan.with_fewer(fewer)
+    places = zip(answers, plan.places, strict=True)
+    shared = [replace(each, advice=replace(each.advice, place=place)) for each, place in places]
+    return needs, shared, plan

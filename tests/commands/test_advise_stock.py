@@ -118,7 +118,8 @@ def test_use_is_that_of_the_route(stall, makeworth):
 
 def test_lots_name_the_traders_cheapest_first(stall, makeworth):
     frame = by_item(ask(makeworth, stall, "--pieces", "3"))["lantern frame"]
-    assert frame["lots"][0] == {"qty": 12, "unit_price": 2.4, "trader": "Old Pemmick"}
+    first = {"qty": 12, "unit_price": 2.4, "trader": "Old Pemmick", "risk": 0}
+    assert frame["lots"][0] == first
     if frame["buy_now"] > 12:
         assert frame["lots"][1]["trader"] == "Tansy Rook"
 
@@ -178,14 +179,77 @@ def test_what_is_used_up_together(stall, makeworth):
 
 
 def test_a_purse_is_kept_to(stall, makeworth):
-    free = ask(makeworth, stall, "--pieces", "3")
-    tight = ask(makeworth, stall, "--pieces", "3", "--budget", "30 shell")
+    free = ask(makeworth, stall)
+    tight = ask(makeworth, stall, "--budget", "30 shell")
     assert free["spend_now"] > 30
     assert tight["spend_now"] <= 30
     assert tight["budget"]["spent"] == pytest.approx(tight["spend_now"])
+    assert tight["budget"]["keep"] == pytest.approx(30 - tight["spend_now"])
     assert tight["expected_cost"] >= free["expected_cost"]
     assert tight["budget"]["lower"] <= tight["expected_cost"]
-    assert ask(makeworth, stall, "--budget", "0")["spend_now"] == 0
+    assert any("does not see the first piece through" in each for each in tight["cautions"])
+    nothing = ask(makeworth, stall, "--budget", "0")
+    assert nothing["spend_now"] == 0
+    assert nothing["budget"]["chance_started"] == 0
+
+
+def test_how_far_a_purse_lasts_is_the_law_of_the_tries(stall, makeworth):
+    """At fixed prices: 1 fee and a frame at 2 each try, wax at 1 in tens, a lens at 10 a piece.
+
+    30 tries come to 90 + 60, and 31 to 93 + 70. So 170 is enough for one piece, or for
+    two, if they take 30 tries or fewer: a geometric and a negative binomial law.
+    """
+    fixed = ("--price", "frame=2", "--price", "binding wax=1", "--price", "lens setting=10")
+    said = ask(makeworth, stall, *fixed, "--pieces", "2", "--budget", "170")
+    first, both = (each["chance"] for each in said["budget"]["parts"])
+    assert first == pytest.approx(1 - 0.95**30, abs=0.03)
+    assert both == pytest.approx(1 - 0.95**30 - 30 * 0.05 * 0.95**29, abs=0.03)
+    assert said["budget"]["start"] == [{"route": "etched", "pieces": 1}]
+    rich = ask(makeworth, stall, *fixed, "--pieces", "2", "--budget", "2000")
+    assert rich["budget"]["start"] == [{"route": "etched", "pieces": 2}]
+    assert rich["budget"]["lacking"] == pytest.approx(0, abs=0.5)
+
+
+def test_a_purse_for_several_routes_goes_to_what_is_worth_most(stall, makeworth):
+    easy = ROUTE.replace("1 in 20", "1 in 2").replace("storm lantern", "marsh lantern")
+    (stall / "routes" / "easy.toml").write_text(easy)
+    words = ("--also", "easy=2", "--budget", "90", "--price", "marsh lantern=100")
+    said = ask(makeworth, stall, *words)
+    assert said["budget"]["start"] == [{"route": "easy", "pieces": 2}]
+    assert [each["route"] for each in said["budget"]["parts"]] == ["easy", "easy", "etched"]
+    # supplies are those of what is started: twice 2 tries
+    assert by_item(said)["lantern frame"]["use"]["mean"] == pytest.approx(4)
+    assert any("start 2 of the 3 pieces: 2 by easy" in each for each in said["reasons"])
+    assert any("No price of storm lantern is known" in each for each in said["cautions"])
+
+
+def log(makeworth, stall, *words):
+    run = makeworth("log", *words, "--at", "2026-10-01T11:00Z", cwd=stall)
+    assert run.code == 0, run.err
+
+
+def test_a_trader_who_did_not_deliver_costs_the_risk(stall, makeworth):
+    """One of one failed: 1.2 / 5 on Beta(0.2, 3.8), times the level."""
+    before = by_item(ask(makeworth, stall, "--pieces", "3"))["lantern frame"]
+    assert before["lots"][0]["trader"] == "Old Pemmick"
+    log(makeworth, stall, "buy", "lantern frame", "5", "1.5", "--trader", "Old Pemmick", "--broken")
+    run = makeworth("advise", "stock", "etched", "--pieces", "3", *NOW, cwd=stall)
+    assert "Old Pemmick did not deliver 1 of 1 paid deals" in " ".join(run.out.split())
+    after = by_item(ask(makeworth, stall, "--pieces", "3"))["lantern frame"]
+    assert after["expected_cost"] > before["expected_cost"]
+    assert all(each["trader"] != "Old Pemmick" or each["risk"] > 0.5 for each in after["lots"])
+    assert after["on_hand"] == 0
+
+
+def test_on_hand_is_what_the_ledger_has(stall, makeworth):
+    log(makeworth, stall, "buy", "lantern frame", "25", "2.2")
+    answer = ask(makeworth, stall)
+    assert by_item(answer)["lantern frame"]["on_hand"] == 25
+    assert any("On hand by the ledger: 25 lantern frame" in each for each in answer["cautions"])
+    typed = ask(makeworth, stall, "--on-hand", "frame=7")
+    assert by_item(typed)["lantern frame"]["on_hand"] == 7
+    assert not any("by the ledger" in each for each in typed["cautions"])
+    assert by_item(ask(makeworth, stall, "--on-hand", "frame=0"))["lantern frame"]["on_hand"] == 0
 
 
 def test_a_price_list_is_used(stall, makeworth):
@@ -257,8 +321,18 @@ def test_terminal_fits_80_columns(stall, makeworth):
         assert max(map(len, shown.out.splitlines())) <= 80, shown.out
         assert "lantern frame" in shown.out
     shown = makeworth("advise", "stock", "etched", "--pieces", "3", *NOW, cwd=stall).out
-    for said in ("what if I buy", "Old Pemmick", "not a promise", "can be bait"):
+    for said in ("BUY NOW", "what if I buy", "Old Pemmick", "not a promise", "can be bait"):
         assert said in shown
+
+
+def test_terminal_is_readable_at_50_columns(stall, makeworth, monkeypatch):
+    monkeypatch.setattr("advisor.cli.screen.WIDTH", 50)
+    words = ("--pieces", "3", "--within", "9", "--budget", "400")
+    shown = makeworth("advise", "stock", "etched", *NOW, *words, cwd=stall)
+    lines = shown.out.splitlines()
+    assert max(map(len, lines)) <= 50, shown.out
+    # no cell is broken within a word
+    assert sum(line.startswith("lantern frame") for line in lines) >= 4
 
 
 @pytest.mark.parametrize(

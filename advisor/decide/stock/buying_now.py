@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,17 +14,26 @@ from advisor.decide.stock.price_tiers import PriceTiers
 from advisor.errors import BadInput
 from advisor.levels.ladders import Ladder
 
+NEAR_LEVEL = 2.0
+"""An offer dearer than so many times the level tells no price beyond it, as in `Ladder.cost_of`."""
+
 STEEPEST_RISE = 3.0
 """Log rise at which a price beyond the offers stops rising: about twentyfold."""
 
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """Units to buy at one price from one trader; code -1: not known, or not standing yet."""
+    """Units to buy from one trader; code -1: not known, or not standing yet.
+
+    Attributes:
+        unit_price: What is paid for each.
+        risk: What each costs besides on average, for the trader may not deliver.
+    """
 
     qty: float
     unit_price: float
     trader: int
+    risk: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,16 +41,29 @@ class OffersNow:
     """What can be bought today.
 
     Attributes:
-        ladder: The standing offers, and the price beyond them.
+        ladder: The standing offers, risk included in their prices, and the price beyond.
         tiers: A price list besides, for lots of any size from its first break on.
+        risks: Money a unit costs besides what is paid, by trader (`trader_trust`).
     """
 
     ladder: Ladder
     tiers: PriceTiers | None = None
+    risks: Mapping[int, float] = field(default_factory=dict)
 
     def cost_of(self, units: ArrayLike) -> Floats:
-        """The least that these numbers of units cost today, shape (units,)."""
+        """The least that these numbers of units cost today, risk included, shape (units,)."""
         return self._split(np.asarray(units, dtype=float))[0]
+
+    def paid_for(self, units: ArrayLike) -> Floats:
+        """What is paid for them today: the same without the risk."""
+        wanted = np.asarray(units, dtype=float)
+        cost, from_tiers = self._split(wanted)
+        if not self.risks:
+            return cost
+        stops = np.cumsum([0.0, *(step.qty for step in self.ladder.steps)])
+        risk = np.cumsum([0.0, *(s.qty * self.risks.get(s.trader, 0.0) for s in self.ladder.steps)])
+        paid: Floats = cost - np.interp(wanted - from_tiers, stops, risk)
+        return paid
 
     def lots_for(self, units: float) -> list[Lot]:
         """The purchases that make up the least cost of `units`."""
@@ -77,7 +100,8 @@ class OffersNow:
             taken = min(step.qty, left)
             if taken <= 0:
                 break
-            lots.append(Lot(taken, step.unit_price, step.trader))
+            risk = self.risks.get(step.trader, 0.0)
+            lots.append(Lot(taken, step.unit_price - risk, step.trader, risk))
             left -= taken
         if left > 1e-9:
             both = walk_ladder(self.ladder, np.array([units - left, units]))
@@ -99,7 +123,9 @@ def walk_ladder(ladder: Ladder, units: Floats) -> Floats:
     standing: Floats = np.interp(units, stops, paid)
     beyond = np.maximum(units - stops[-1], 0.0)
     last = ladder.steps[-1].unit_price
-    return standing + max(ladder.level, last) * risen(beyond, ladder.depth / ladder.usual_qty)
+    # an offer far above the level says nothing of those beyond it
+    first = max(ladder.level, last) if last <= NEAR_LEVEL * ladder.level else ladder.level
+    return standing + first * risen(beyond, ladder.depth / ladder.usual_qty)
 
 
 def usual_day(units: ArrayLike, *, usual_qty: float, depth: float) -> Floats:

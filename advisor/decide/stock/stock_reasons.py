@@ -14,13 +14,14 @@ ITEMS_TOLD = 3
 
 @dataclass(frozen=True)
 class StockStory:
-    """What the sentences tell of one item."""
+    """What the sentences tell of one item; `trust`: of its traders who failed before."""
 
     item: str
     advice: SupplyAdvice
     stockable: bool
     offer: WantedOffer | None
     offer_assumptions: tuple[str, ...]
+    trust: tuple[str, ...] = ()
 
     @property
     def price_now(self) -> float | None:
@@ -30,24 +31,24 @@ class StockStory:
 
 
 def stock_reasons(
-    stories: Sequence[StockStory], *, money: str, days: int, budget: float | None
+    stories: Sequence[StockStory], *, money: str, days: int, purse: Sequence[str] = ()
 ) -> list[str]:
-    """Why it is best, the dearest items first."""
+    """Why it is best, the dearest items first.
+
+    Args:
+        purse: Sentences on the purse; they come first.
+    """
     total = sum(each.advice.expected_cost for each in stories)
     plain = sum(each.advice.plain_cost for each in stories)
     said = [
+        *purse,
         f"All supplies come to {amount(total)} {money} on average this way, less what leftovers "
-        f"bring; buying the mean need today and the rest when it runs out, to {amount(plain)}."
+        f"bring; buying the mean need today and the rest when it runs out, to {amount(plain)}.",
     ]
-    if budget is not None:
-        spent = sum(float(each.advice.spent[each.advice.place]) for each in stories)
-        said.append(
-            f"Of the {amount(budget)} {money} in the purse {amount(spent)} are best spent today."
-        )
     ranked = sorted(stories, key=lambda each: -each.advice.expected_cost)
     for each in ranked[:ITEMS_TOLD]:
         said.append(_about_item(each, money=money, days=days))
-    return said
+    return said + [sentence for each in ranked for sentence in each.trust]
 
 
 def _about_item(story: StockStory, *, money: str, days: int) -> str:

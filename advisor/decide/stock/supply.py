@@ -44,7 +44,7 @@ class SupplyAdvice:
     Attributes:
         question: What was asked.
         quantities: Quantities tried today, ascending, shape (n,).
-        spent: What they cost today.
+        spent: What is paid for them today.
         totals: What each comes to in the end, on average: today, later, less leftovers.
         place: Which of them is advised.
         plain_qty, plain_cost: The plain habit: the mean need rounded up bought now, the
@@ -95,9 +95,10 @@ class SupplyAdvice:
 
     def at(self, qty: int) -> CurvePoint:
         """What buying a quantity today comes to, whether it is a good idea or not."""
-        units = np.array([qty])
-        spent = float(self.question.offers.cost_of(units)[0])
-        total = spent * (1.0 + self.question.money_rate) + float(self.later.cost_from(units)[0])
+        units, offers = np.array([qty]), self.question.offers
+        now = float(offers.cost_of(units)[0]) * (1.0 + self.question.money_rate)
+        total = now + float(self.later.cost_from(units)[0])
+        spent = float(offers.paid_for(units)[0])
         return CurvePoint(qty, spent, total, self.question.need.chance_above(qty))
 
 
@@ -111,22 +112,21 @@ def weigh_supply(question: SupplyQuestion) -> SupplyAdvice:
     tied = 1.0 + question.money_rate
     quantities, every = _quantities(question)
     for finer in (True, False):
-        spent = question.offers.cost_of(quantities)
-        totals = spent * tied + later.cost_from(quantities)
+        totals = question.offers.cost_of(quantities) * tied + later.cost_from(quantities)
         if not finer or every == later.lot:
             break
         near = int(quantities[_first_least(totals)]) + np.arange(-every, every + 1, later.lot)
         quantities = np.union1d(quantities, near[near >= 0])
     plain = int(question.offers.ladder.units_to_buy(question.need.mean))
-    plain_spent = float(question.offers.cost_of(np.array([plain]))[0])
+    plain_now = float(question.offers.cost_of(np.array([plain]))[0])
     return SupplyAdvice(
         question=question,
         quantities=quantities,
-        spent=spent,
+        spent=question.offers.paid_for(quantities),
         totals=totals,
         place=_first_least(totals),
         plain_qty=plain,
-        plain_cost=plain_spent * tied + later.cost_of_waiting(plain),
+        plain_cost=plain_now * tied + later.cost_of_waiting(plain),
         later=later,
     )
 

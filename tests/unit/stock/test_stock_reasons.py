@@ -10,6 +10,7 @@ import pytest
 
 from advisor.decide.stock.buying_now import OffersNow
 from advisor.decide.stock.need import NeedLaw
+from advisor.decide.stock.purse_reasons import purse_cautions, purse_reasons
 from advisor.decide.stock.stock_reasons import StockStory, stock_cautions, stock_reasons
 from advisor.decide.stock.supply import weigh_supply
 from advisor.decide.stock.supply_question import SupplyQuestion
@@ -38,8 +39,8 @@ def story(name="binding wax", *, offer=None, assumed=(), stockable=True, **marke
     return StockStory(name, advice(**market), stockable, offer, tuple(assumed))
 
 
-def reasons(*stories, days=1, budget=None):
-    return " ".join(stock_reasons(stories, money="shell", days=days, budget=budget))
+def reasons(*stories, days=1):
+    return " ".join(stock_reasons(stories, money="shell", days=days))
 
 
 def test_numbers_are_those_of_the_answer():
@@ -68,8 +69,38 @@ def test_enough_on_hand_and_services():
     assert "paid when it is used" in reasons(story(stockable=False))
 
 
-def test_purse():
-    assert "Of the 50 shell in the purse 4 are best spent today." in reasons(story(), budget=50.0)
+def use_of_purse(**changed):
+    said = {
+        **{"budget": 800.0, "money": "shell", "started": [("etched", 2)], "asked": 3},
+        **{"paid": 200.0, "chance_started": 0.7, "chance_all": 0.3, "lacking": 90.0},
+        **{"enough_80": 1200.0},
+    }
+    return " ".join(purse_reasons(**(said | changed)))
+
+
+def test_purse_says_what_to_start_what_to_keep_and_what_lacks():
+    said = use_of_purse()
+    assert "start 2 of the 3 pieces: 2 by etched" in said
+    assert "chance of 70 %" in said
+    assert "200 shell are best spent today; keep 600" in said
+    assert "chance of 30 %; it is short by 90 shell on average, and 1200 would" in said
+    assert "start all: 2 by etched, then 1 by fused." in use_of_purse(
+        started=[("etched", 2), ("fused", 1)]
+    )
+    assert "short by" not in use_of_purse(chance_all=1.0)
+
+
+def test_purse_warns_where_it_is_likely_to_run_out():
+    assert purse_cautions(0.5, started=1) == []
+    assert "does not see the first piece through" in purse_cautions(0.49, started=1)[0]
+
+
+def test_traders_who_failed_are_told_last():
+    told = StockStory(
+        "wax", advice(), stockable=True, offer=None, offer_assumptions=(), trust=("x",)
+    )
+    assert stock_reasons([told], money="shell", days=1, purse=["first"])[0] == "first"
+    assert stock_reasons([told], money="shell", days=1)[-1] == "x"
 
 
 @pytest.mark.parametrize(
