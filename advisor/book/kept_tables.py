@@ -66,6 +66,9 @@ KEPT_TABLES = (
         },
         part_of="entry_id",
     ),
+    KeptTable("told_alerts", told_by=("alert",)),
+    KeptTable("messages", told_by=("at_us", "alert", "words")),
+    KeptTable("deliveries", refers={"message_id": "messages"}, part_of="message_id"),
 )
 
 

@@ -221,12 +221,61 @@ KNOWN_LEVELS_FORM = (
     "CREATE INDEX known_levels_by_family ON known_levels (family, made_us)",
 )
 
+# What the watch said, and to whom it has got through: a message that no receiver has
+# taken yet waits here. Of a receiver only a mark is kept, for addresses are secrets.
+# `inbox_files` holds a file between its quotes landing here and its being put away.
+WATCH_FORM = (
+    """CREATE TABLE told_alerts (
+        id INTEGER PRIMARY KEY,
+        alert TEXT NOT NULL UNIQUE,
+        marks TEXT NOT NULL,
+        told_us INTEGER NOT NULL
+    ) STRICT""",
+    """CREATE TABLE messages (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        at_us INTEGER NOT NULL,
+        alert TEXT NOT NULL,
+        words TEXT NOT NULL
+    ) STRICT""",
+    """CREATE TABLE deliveries (
+        id INTEGER PRIMARY KEY,
+        message_id INTEGER NOT NULL REFERENCES messages,
+        receiver TEXT NOT NULL,
+        tries INTEGER NOT NULL DEFAULT 0 CHECK (tries >= 0),
+        next_us INTEGER NOT NULL,
+        sent_us INTEGER,
+        fault TEXT,
+        UNIQUE (message_id, receiver)
+    ) STRICT""",
+    "CREATE INDEX deliveries_waiting ON deliveries (next_us) WHERE sent_us IS NULL",
+    "CREATE INDEX deliveries_sent ON deliveries (sent_us) WHERE sent_us IS NOT NULL",
+    """CREATE TABLE inbox_files (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL,
+        content_hash BLOB NOT NULL,
+        batch_id INTEGER REFERENCES batches,
+        UNIQUE (name, content_hash)
+    ) STRICT""",
+)
+
+# Mornings that were replayed, each under the fingerprint of all that its advice rests on.
+# Nothing is lost with them.
+REPLAYED_FORM = (
+    """CREATE TABLE replayed_days (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        fingerprint BLOB NOT NULL UNIQUE,
+        advice TEXT NOT NULL
+    ) STRICT""",
+)
+
 CHANGES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("quotes and batches", QUOTES_FORM),
     ("attempts", ATTEMPTS_FORM),
     ("trades and orders", TRADES_FORM),
     ("rulings each time", RULINGS_FORM),
     ("known levels", KNOWN_LEVELS_FORM),
+    ("watch", WATCH_FORM),
+    ("replayed days", REPLAYED_FORM),
 )
 FORM = len(CHANGES)
 

@@ -16,7 +16,8 @@ from advisor.tasks.restoring import restore_export
 
 # Written by export in files of their own, or made anew by taking these in.
 OTHERWISE_KEPT = {"quotes", "set_aside", "layouts", "quote_overrules"}
-MADE_ANEW = {"items", "traders", "batches", "also_in", "meta", "entry_batches", "known_levels"}
+MADE_ANEW = {"items", "traders", "batches", "also_in", "meta", "entry_batches"}
+MADE_ANEW |= {"known_levels", "inbox_files"}
 LATER = 2**62
 
 
