@@ -217,8 +217,8 @@ def _show_proof(cost: RouteCost) -> None:
     stages = f"{len(cost.model.stages)} stages"
     if cost.odds_sd:
         show(
-            f"at the likeliest odds the least mean cost is {amount(cost.upper)}, proved within "
-            f"{size:.1g}; {stages}"
+            f"at the odds that choices are taken by the least mean cost is "
+            f"{amount(cost.upper)}, proved within {size:.1g}; {stages}"
         )
     else:
         show(f"least mean cost proved to lie within {size:.1g} of that; {stages}")

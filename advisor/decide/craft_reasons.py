@@ -12,12 +12,14 @@ from dataclasses import dataclass
 from advisor.decide.break_even import FlipPoint
 from advisor.decide.craft import CraftAdvice, RouteVerdict
 from advisor.decide.worth_knowing import WorthKnowing
+from advisor.decide.worth_of_news import TriesWorth
 from advisor.figures import amount
 
 STALE_DAYS = 3.0
 FLIPS_TOLD = 2
 LARGE_SHARE = 0.25
 WORTH_SHARE = 0.005
+LEAST_TOLD = 0.05
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,7 @@ def craft_reasons(
     spending: Sequence[SpentOn],
     flips: Sequence[FlipPoint],
     worth: Sequence[WorthKnowing] = (),
+    tries: Sequence[TriesWorth] = (),
     mean_at_levels: float | None = None,
 ) -> list[str]:
     """Why the verdict is what it is.
@@ -64,6 +67,7 @@ def craft_reasons(
         spending: What the best route spends, any order.
         flips: Where the answer flips, nearest first.
         worth: What is worth looking up, most first.
+        tries: What more logged tries are worth, most first.
         mean_at_levels: The best route's mean cost if every unit cost the ask level.
     """
     best = advice.best
@@ -79,6 +83,7 @@ def craft_reasons(
         *_walking(best, mean_at_levels, money=money),
         *_flip_sentences(flips, advice.verdict, money=money, goal=goal),
         *_look_up(worth, best, money=money),
+        *_try_more(tries, best, money=money),
         *_caution_counts(best, money),
         *_other_routes(advice, money, goal),
     ]
@@ -202,9 +207,24 @@ def _look_up(worth: Sequence[WorthKnowing], best: RouteVerdict, *, money: str) -
     if not worth or worth[0].worth < WORTH_SHARE * abs(best.option.mean):
         return []
     most = worth[0]
+    one = ""
+    if most.one_more is not None and most.one_more >= LEAST_TOLD * most.worth:
+        one = f", one more quote {amount(most.one_more, digits=2)}"
     return [
         f"Look up the {most.what} before you start: knowing it well is worth "
-        f"{amount(most.worth, digits=2)} {money} on average, since it may turn the answer."
+        f"{amount(most.worth, digits=2)} {money} on average{one}, since it may turn the answer."
+    ]
+
+
+def _try_more(tries: Sequence[TriesWorth], best: RouteVerdict, *, money: str) -> list[str]:
+    """Likewise for tries that somebody logged; what it costs to make them is not in it."""
+    if not tries or tries[0].worth < WORTH_SHARE * abs(best.option.mean):
+        return []
+    most = tries[0]
+    return [
+        f"{most.tries} more logged tries of {most.step} ({most.route}) are worth "
+        f"{amount(most.worth, digits=2)} {money} on average before you decide, what they cost "
+        "aside: ask around for how others fared."
     ]
 
 

@@ -16,6 +16,7 @@ chapter 5, two acts with linear value and a normal prior.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from statistics import NormalDist
 
@@ -32,10 +33,12 @@ class WorthKnowing:
     Attributes:
         what: "price of ITEM", "rate of MONEY" or "odds".
         worth: Money saved on average, >= 0.
+        one_more: The same for no more than one further quote; None where quotes do not tell.
     """
 
     what: str
     worth: float
+    one_more: float | None = None
 
 
 def unit_normal_loss(u: float) -> float:
@@ -59,15 +62,42 @@ def worth_of_knowing(lead: float, moves: float) -> float:
     return moves * unit_normal_loss(abs(lead) / moves)
 
 
-def find_worth_knowing(advice: CraftAdvice) -> list[WorthKnowing]:
-    """What each thing that the answer hangs on is worth knowing, the most first."""
+def share_learned(doubt_sd: float, noise_sd: float) -> float:
+    """How far one look moves what is believed: sd of the new mean, as a share of the doubt.
+
+    Args:
+        doubt_sd: Standard deviation of the price as it is known now, log scale.
+        noise_sd: How far a look lies from the price, log scale.
+    Source: normal process, known variance, Raiffa & Schlaifer (1961), section 11.4.
+
+    >>> share_learned(0.3, 0.4)
+    0.6
+    """
+    both = math.hypot(doubt_sd, noise_sd)
+    return doubt_sd / both if both > 0 else 0.0
+
+
+def find_worth_knowing(
+    advice: CraftAdvice, one_more: Mapping[str, float] | None = None
+) -> list[WorthKnowing]:
+    """What each thing that the answer hangs on is worth knowing, the most first.
+
+    Args:
+        advice: The answer.
+        one_more: For prices, by "price of ITEM": what `share_learned` says of one quote.
+    """
     if advice.best is None or advice.saving is None or advice.buy is None:
         return []
     bought = basket_movements({advice.buy.item: 1.0}, {advice.buy.item: advice.buy.belief})
     gap = bought.minus(advice.best.movements)
     moves = dict(gap.by_source) | {"odds": advice.best.option.odds_sd}
+    shares, saving = one_more or {}, advice.saving
     worth = [
-        WorthKnowing(what, worth_of_knowing(advice.saving, math.fabs(moved)))
+        WorthKnowing(
+            what,
+            worth_of_knowing(saving, math.fabs(moved)),
+            worth_of_knowing(saving, shares[what] * math.fabs(moved)) if what in shares else None,
+        )
         for what, moved in moves.items()
     ]
     return sorted((each for each in worth if each.worth > 0), key=lambda each: -each.worth)

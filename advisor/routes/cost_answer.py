@@ -78,7 +78,7 @@ class StageChoice:
     Attributes:
         action: "step", "buy in", "sell out" or "stop".
         step: The step's name; for buy in, the stage bought into; else None.
-        cost_to_go: Least mean cost from here on, at the single odds.
+        cost_to_go: Least mean cost from here on, at the odds that choices are taken by.
     """
 
     action: str
@@ -103,7 +103,7 @@ class RouteCost:
         use, gives, made: By item, in the order first used.
         choices: Best action by stage, in reading order.
         visits: Mean visits by stage.
-        lower, upper: Bounds on the least mean cost, at the single odds.
+        lower, upper: Bounds on the least mean cost, at the odds that choices are taken by.
         budget: The budget asked about; None without one.
         cautions: What to know beside the numbers.
         model: Stages, actions, outcomes.

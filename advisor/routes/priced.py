@@ -5,17 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import isfinite
 
 import numpy as np
 from scipy.sparse import csr_array, diags_array
 
-from advisor.errors import RouteFault
+from advisor.errors import CannotAnswer, RouteFault
 from advisor.names import name_key
 from advisor.routes.average import OddsAverage, average_over_odds
+from advisor.routes.doubted_odds import doubt_odds
 from advisor.routes.learned import UnsureStep
 from advisor.routes.route import Route
 from advisor.routes.solve import BestChoices, best_choices
 from advisor.routes.stages import ACTION_WORDS, BUY_IN, STEP, StageModel
+
+LESS = 1e-9
+"""A way is cheaper than another by more than this share of its cost, or rounding made it so."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +44,7 @@ class BuiltRoute:
 
     Attributes:
         route: As read.
-        model: With single odds.
+        model: With the odds that choices are taken by.
         unsure: Steps whose odds are not known for sure.
     """
 
@@ -107,6 +112,12 @@ class PricedRoute:
     average: OddsAverage
 
     @property
+    def size(self) -> float:
+        """What a difference of mean costs is measured by: 1 or more."""
+        mean = abs(self.mean_cost)
+        return max(1.0, mean) if isfinite(mean) else 1.0
+
+    @property
     def mean_cost(self) -> float:
         """Mean cost of one run; infinite where it does not exist."""
         return float("inf") if self.average.endless else self.average.mean(self.costs)
@@ -122,8 +133,9 @@ class PricedRoute:
 def price_route(built: BuiltRoute, prices: Prices, unit_costs: Mapping[str, float]) -> PricedRoute:
     """Find the best choices of a route at prices.
 
-    Choices are the best at the single odds of the model, and stay so while the
-    average over unsure odds is taken.
+    Choices stay as they are while the average over unsure odds is taken. They are the
+    best at the likeliest odds, or at odds as hard as doubt makes them (`doubted_odds`),
+    whichever is cheaper on average; `built` holds the odds they were chosen at.
 
     Raises:
         RouteFault: a stage that cannot finish, a free loop, a loop that earns for
@@ -135,7 +147,25 @@ def price_route(built: BuiltRoute, prices: Prices, unit_costs: Mapping[str, floa
     except RouteFault as fault:
         raise _with_place(fault, built.route) from None
     average = average_over_odds(built.model, choices.actions, built.unsure)
-    return PricedRoute(built, costs, choices, average)
+    likely = PricedRoute(built, costs, choices, average)
+    careful = _choose_in_doubt(likely) if built.unsure else None
+    if careful is None or not careful.mean_cost < likely.mean_cost - LESS * likely.size:
+        return likely
+    return careful
+
+
+def _choose_in_doubt(likely: PricedRoute) -> PricedRoute | None:
+    """The route by the best choices at doubted odds; None where they are the same or none are."""
+    built, costs, choices = likely.built, likely.costs, likely.choices
+    model, unsure = doubt_odds(built.model, choices, costs, built.unsure)
+    try:
+        other = best_choices(model, costs)
+    except (RouteFault, CannotAnswer):
+        return None
+    if np.array_equal(other.actions, choices.actions):
+        return None
+    average = average_over_odds(model, other.actions, unsure)
+    return PricedRoute(replace(built, model=model, unsure=unsure), costs, other, average)
 
 
 def _with_place(fault: RouteFault, route: Route) -> RouteFault:

@@ -13,7 +13,8 @@ import numpy as np
 
 from advisor.names import name_key
 from advisor.routes.build import build_stages
-from advisor.routes.learned import DEFAULT_TRUST, Tries, learn_odds
+from advisor.routes.doubted_odds import find_best_outcome
+from advisor.routes.learned import DEFAULT_TRUST, Tries, UnsureStep, learn_odds
 from advisor.routes.nesting import UnitCosts, find_unit_costs
 from advisor.routes.priced import BuiltRoute, PricedRoute, Prices, price_route
 from advisor.routes.route import Route
@@ -110,10 +111,53 @@ class Repricing:
         totals, unit_costs = self._solve(main, self._prices)
         return totals.mean(cost_amounts(self._prices, unit_costs.made))
 
+    def unsure_steps(self) -> list[tuple[UnsureStep, int]]:
+        """Steps whose odds are in doubt, those that the best way takes most often first.
+
+        Returns: Each with the position, among its outcomes, of the best one.
+        """
+        main = self._main
+        priced = self._solve(main, self._prices)[0].main
+        flows = priced.average.flows
+        taken = [float(flows[each.find_outcomes(main.model) >= 0].sum()) for each in main.unsure]
+        return [
+            (step, find_best_outcome(main.model, priced.choices, priced.costs, step))
+            for step, _ in sorted(zip(main.unsure, taken, strict=True), key=lambda each: -each[1])
+        ]
+
+    def cost_after_tries(self, step: UnsureStep, best: int, *, tries: int, well: int) -> float:
+        """Least mean cost when so many more tries of a step were seen.
+
+        Args:
+            step: A step whose odds are in doubt.
+            best: Position of its best outcome.
+            tries: How many more.
+            well: How many of them came to the best outcome; the rest are shared among
+                the others as their odds are.
+        """
+        alphas = np.array(step.posterior.alphas)
+        others = np.delete(alphas, best)
+        seen = np.insert((tries - well) * others / others.sum(), best, well)
+        posterior = replace(step.posterior, alphas=tuple((alphas + seen).tolist()))
+        odds = posterior.single_odds()
+        model, place = self._main.model, step.find_outcomes(self._main.model)
+        changed = model.odds.copy()
+        for number, (now, then) in enumerate(zip(step.odds, odds, strict=True)):
+            changed[place == number] *= then / now
+        told = replace(step, posterior=posterior, odds=tuple(odds.tolist()))
+        unsure = tuple(told if each is step else each for each in self._main.unsure)
+        main = replace(self._main, model=replace(model, odds=changed), unsure=unsure)
+        totals, unit_costs = self._solve(main, self._prices)
+        return totals.mean(cost_amounts(self._prices, unit_costs.made))
+
     def chancy_steps(self) -> list[StepOdds]:
         """Steps of the best way with several outcomes, most often taken first."""
         priced = self._solve(self._main, self._prices)[0].main
-        return sorted(_find_chancy_steps(priced), key=lambda each: -each.visits)
+        found = [
+            replace(each, odds=float(self._main.model.odds[each.row]))
+            for each in _find_chancy_steps(priced)
+        ]
+        return sorted(found, key=lambda each: -each.visits)
 
     def _solve(self, main: BuiltRoute, prices: Prices) -> tuple[RouteTotals, UnitCosts]:
         unit_costs = find_unit_costs(main, self._routes, prices, build=self._build)

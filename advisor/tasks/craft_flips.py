@@ -12,6 +12,7 @@ from advisor.decide.craft import CraftAdvice
 from advisor.errors import RouteFault
 from advisor.names import name_key
 from advisor.routes.cost_answer import RouteCost
+from advisor.routes.learned import UnsureStep
 from advisor.routes.priced import Prices
 from advisor.routes.repricing import Repricing, StepOdds
 from advisor.tasks.pricing import Pricing
@@ -47,13 +48,38 @@ class AskedRoute:
         except RouteFault:
             return -math.inf
 
+    def after_tries(self, step: UnsureStep, best: int, tries: int, well: int) -> float:
+        """Cautious cost when so many more tries of a step were seen."""
+        try:
+            return self.stretch * self.asked.cost_after_tries(step, best, tries=tries, well=well)
+        except RouteFault:
+            return -math.inf
 
-def find_flips(
+
+def ask_routes(
     book: RouteBook,
     advice: CraftAdvice,
     costs: Mapping[str, RouteCost],
     *,
     pricing: Pricing,
+    goal: str,
+) -> list[AskedRoute]:
+    """Every route of an answer, cheapest first, to be asked again."""
+    return [
+        AskedRoute(
+            _repricing(book, costs[each.option.route], pricing, goal=goal),
+            each.cautious / each.option.mean if each.option.mean else 1.0,
+        )
+        for each in advice.routes
+    ]
+
+
+def find_flips(
+    ways: Sequence[AskedRoute],
+    advice: CraftAdvice,
+    costs: Mapping[str, RouteCost],
+    *,
+    money: str,
     goal: str,
     piece: str,
 ) -> list[FlipPoint]:
@@ -66,16 +92,9 @@ def find_flips(
         return []
     cost = costs[best.option.route]
     target = advice.alternative / cost.pieces
-    ways = [
-        AskedRoute(
-            _repricing(book, costs[each.option.route], pricing, goal=goal),
-            each.cautious / each.option.mean if each.option.mean else 1.0,
-        )
-        for each in advice.routes
-    ]
     flips = []
     for item, use in cost.use.items():
-        if name_key(item) == name_key(pricing.market.money) or use.unit_price <= 0:
+        if name_key(item) == name_key(money) or use.unit_price <= 0:
             continue
         at = flip_price(partial(_least_at_price, ways, item), target, now=use.unit_price)
         if at is not None:

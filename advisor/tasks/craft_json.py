@@ -48,7 +48,14 @@ def craft_json(craft: Craft) -> dict[str, Any]:
             for flip in craft.flips
         ],
         "count": craft.count,
-        "worth_knowing": [{"what": each.what, "worth": each.worth} for each in craft.worth_knowing],
+        "worth_knowing": [
+            {"what": each.what, "worth": each.worth, "one_more_quote": each.one_more}
+            for each in craft.worth_knowing
+        ],
+        "worth_of_tries": [
+            {"route": each.route, "step": each.step, "tries": each.tries, "worth": each.worth}
+            for each in craft.tries_worth
+        ],
         "choices": {}
         if best_cost is None
         else {

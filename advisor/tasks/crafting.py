@@ -11,12 +11,14 @@ from advisor.decide.break_even import FlipPoint
 from advisor.decide.craft import BuyOption, CraftAdvice, RouteOption, weigh_craft
 from advisor.decide.craft_reasons import PriceNews, SpentOn, craft_cautions, craft_reasons
 from advisor.decide.price_risk import PriceBelief
-from advisor.decide.worth_knowing import WorthKnowing, find_worth_knowing
+from advisor.decide.worth_knowing import WorthKnowing, find_worth_knowing, share_learned
+from advisor.decide.worth_of_news import TriesWorth
 from advisor.errors import BadInput, MakeworthError
 from advisor.levels.item_levels import ItemLevels
 from advisor.quotes import MICROSECONDS_A_DAY
 from advisor.routes.cost_answer import RouteCost
-from advisor.tasks.craft_flips import find_flips
+from advisor.tasks.craft_flips import ask_routes, find_flips
+from advisor.tasks.craft_tries import find_tries_worth
 from advisor.tasks.price_beliefs import believe_level, believe_price
 from advisor.tasks.pricing import Pricing, read_pricing
 from advisor.tasks.routing import (
@@ -45,6 +47,7 @@ class Craft:
         count: For how many pieces the money is.
         flips: Where the answer flips, nearest first.
         worth_knowing: What is worth looking up before one decides, most first.
+        tries_worth: What more logged tries are worth before one decides, most first.
         reasons, cautions: Sentences.
         pricing: The prices that all rests on.
     """
@@ -56,6 +59,7 @@ class Craft:
     count: int
     flips: tuple[FlipPoint, ...]
     worth_knowing: tuple[WorthKnowing, ...]
+    tries_worth: tuple[TriesWorth, ...]
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
     pricing: Pricing
@@ -145,8 +149,10 @@ def advise_craft(
         goal=goal,
         caution=pricing.settings.trade.caution,
     )
-    flips = find_flips(book, advice, costs, pricing=pricing, goal=goal, piece=name)
-    worth = find_worth_knowing(advice)
+    ways = ask_routes(book, advice, costs, pricing=pricing, goal=goal)
+    flips = find_flips(ways, advice, costs, money=pricing.market.money, goal=goal, piece=name)
+    worth = find_worth_knowing(advice, _shares_of_one_more(advice, pricing))
+    tries = find_tries_worth(ways, advice, pieces=count)
     notes += [note for cost in costs.values() for note in cost.cautions]
     notes += pricing.market.cautions
     return Craft(
@@ -157,6 +163,7 @@ def advise_craft(
         count=count,
         flips=tuple(flips),
         worth_knowing=tuple(worth),
+        tries_worth=tuple(tries),
         reasons=tuple(
             craft_reasons(
                 advice,
@@ -166,6 +173,7 @@ def advise_craft(
                 spending=_spending(advice, costs),
                 flips=flips,
                 worth=worth,
+                tries=tries,
                 mean_at_levels=_mean_at_levels(advice, walked),
             )
         ),
@@ -239,6 +247,20 @@ def _route_option(
             beliefs[SOLD + item] = believe_price(item, back.unit_price, pricing, side="sale")
     law = cost.law
     return RouteOption(cost.route, law.values, law.pmf, cost.mean, units, cost.odds_sd)
+
+
+def _shares_of_one_more(advice: CraftAdvice, pricing: Pricing) -> dict[str, float]:
+    """How much of the doubt about each price one more quote would take away, as a share of sd."""
+    if advice.best is None or advice.buy is None:
+        return {}
+    asked = [advice.buy.item, *(each for each in advice.best.option.units if SOLD not in each)]
+    shares = {}
+    for item in dict.fromkeys(asked):
+        name = pricing.name(item)
+        levels, looks = pricing.levels(name), pricing.market.items.looks(name)
+        if levels is not None and levels.ask is not None and looks is not None:
+            shares[f"price of {item}"] = share_learned(levels.ask.log_sd, looks.noise_sd)
+    return shares
 
 
 def _spending(advice: CraftAdvice, costs: Mapping[str, RouteCost]) -> list[SpentOn]:
