@@ -6,10 +6,9 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from advisor.book.settings import Alert
 from advisor.errors import MakeworthError
-from advisor.figures import amount
 from advisor.quotes import MICROSECONDS_A_DAY
+from advisor.tasks.alerting import AlertDesk, alerts_now
 from advisor.tasks.craft_json import craft_json
 from advisor.tasks.crafting import advise_craft
 from advisor.tasks.pricing import Pricing, read_pricing
@@ -90,59 +89,30 @@ def _moved_prices(before: Pricing, now: Pricing) -> list[tuple[float, Change]]:
     return found
 
 
-def judge_alerts(
-    alerts: Sequence[Alert],
+def show_alerts(
+    workspace: Workspace,
+    book: RouteBook,
     pricing: Pricing,
     *,
+    before: Pricing | None,
     stocks: Mapping[str, AskedAnswer],
-    crafts_before: Crafts,
     crafts: Crafts,
 ) -> list[AlertLine]:
-    """Whether each alert of the settings holds now; their addresses are never told."""
-    lines = []
-    for alert in alerts:
-        if alert.item is not None:
-            lines.append(_judge_price(alert, pricing, stocks))
-        if alert.piece is not None and alert.verdict:
-            lines.append(_judge_verdict(alert.piece, pricing, crafts_before, crafts))
-    return lines
+    """Whether each alert of the settings holds now; their addresses are never told.
 
-
-def _judge_price(alert: Alert, pricing: Pricing, stocks: Mapping[str, AskedAnswer]) -> AlertLine:
-    name, money = pricing.name(str(alert.item)), pricing.market.money
-    levels = pricing.levels(name)
-    level = None if levels is None or levels.ask is None else levels.ask.level
-    if alert.below == "advice":
-        most, what = _advised(name, stocks), f"{name} at what stock advice says to pay at most"
-    else:
-        most = None if alert.below is None else float(alert.below)
-        what = f"{name} at {amount(most)} {money} or less"
-    if level is None:
-        return AlertLine(what, None, "nobody is seen asking for it")
-    if most is None:
-        return AlertLine(what, None, "no route's supplies advise on it")
-    return AlertLine(what, level <= most, f"one costs {amount(level)}, the limit is {amount(most)}")
-
-
-def _advised(name: str, stocks: Mapping[str, AskedAnswer]) -> float | None:
-    """The highest price that any route's advice would pay."""
-    prices = [
-        item["pay_at_most"]
-        for asked in stocks.values()
-        for item in asked.answer["items"]
-        if item["item"] == name and item["pay_at_most"] is not None
-    ]
-    return max(prices, default=None)
-
-
-def _judge_verdict(
-    piece: str, pricing: Pricing, crafts_before: Crafts, crafts: Crafts
-) -> AlertLine:
-    name = pricing.name(piece)
-    now, before = crafts.get(name), crafts_before.get(name)
-    what = f"a new answer for {name}"
-    if now is None or before is None:
-        return AlertLine(what, None, "there is no answer to compare")
-    if now["verdict"] == before["verdict"]:
-        return AlertLine(what, False, f"it is {now['verdict']}, as the day before")
-    return AlertLine(what, True, f"it turned from {before['verdict']} to {now['verdict']}")
+    Args:
+        before: The prices of the day before.
+        stocks, crafts: What was answered already.
+    """
+    if not pricing.settings.alerts:
+        return []
+    desk = AlertDesk(
+        workspace,
+        book,
+        pricing,
+        stocks={route: asked.answer for route, asked in stocks.items()},
+        crafts=dict(crafts),
+        levels_before={} if before is None else {1: before},
+    )
+    states = alerts_now(workspace, desk=desk)
+    return [AlertLine(each.what, each.holds, each.words) for each in states]

@@ -16,8 +16,8 @@ from advisor.tasks.report_news import (
     Crafts,
     craft_yesterday,
     find_changes,
-    judge_alerts,
     price_yesterday,
+    show_alerts,
 )
 from advisor.tasks.report_routes import draw_route
 from advisor.tasks.routing import RouteBook, read_routes
@@ -82,11 +82,12 @@ def _decide(desk: AnswerDesk, crafts: Crafts) -> Decisions:
         if before is None
         else find_changes(before, desk.pricing, crafts_before=crafts_before, crafts=crafts),
         since=None if before is None else us_to_rfc3339(before.market.as_of_us),
-        alerts=judge_alerts(
-            desk.pricing.settings.alerts,
+        alerts=show_alerts(
+            desk.workspace,
+            desk.book,
             desk.pricing,
+            before=before,
             stocks=stocks,
-            crafts_before=crafts_before,
             crafts=crafts,
         ),
         unanswered=desk.unanswered,
