@@ -110,12 +110,14 @@ def new_workspace(folder: Path, name: str) -> Path:
 
 
 def peak_megabytes(csv: Path, workspace: Path) -> float:
+    # Of its memory since it began: what getrusage tells may be its parent's.
     code = (
-        "import resource, sys; from pathlib import Path;"
+        "import sys; from pathlib import Path;"
         "from advisor.tasks.importing import import_file;"
         "from advisor.tasks.workspace import open_workspace;"
         "import_file(open_workspace(sys.argv[2]), Path(sys.argv[1]));"
-        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
+        "status = Path('/proc/self/status').read_text();"
+        "print(int(status.split('VmHWM:')[1].split()[0]) / 1024)"
     )
     done = subprocess.run(
         [sys.executable, "-c", code, str(csv), str(workspace)],
