@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.decide.service.agreed_order import agree_order, find_try
+from advisor.decide.service.customers import OwnOffer, learn_customers
 from advisor.decide.service.premiums import find_premium
 from advisor.decide.service.service_terms import find_floor, make_offer, weigh_terms
 from advisor.decide.service.winning import GoingRate
@@ -38,7 +40,7 @@ def floor_of(offer, orders, caution, principle="worst"):
     return find_floor(offer, orders, find_premium(principle, caution, one))
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(kind=KINDS, odds=ODDS, cost=COSTS, caution=st.floats(0.05, 0.5))
 def test_more_caution_asks_more_and_more_orders_less(kind, odds, cost, caution):
     offer = offer_of(kind, odds, cost)
@@ -51,7 +53,7 @@ def test_more_caution_asks_more_and_more_orders_less(kind, odds, cost, caution):
         assert plain - slack <= many <= loaded + slack
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=5, deadline=None)
 @given(kind=KINDS, odds=ODDS, cost=COSTS, times=st.floats(0.01, 300.0))
 def test_prices_scale_with_the_money(kind, odds, cost, times):
     """In a money worth a hundredth every price is a hundred times as high, chances are the same."""
@@ -81,3 +83,23 @@ def test_the_price_is_never_under_the_floor(kind, odds, cost, rate):
         assert term.price >= term.floor * (1 - 1e-6)
         assert 0 <= term.win_chance <= 1
         assert 0 <= term.loss_chance <= 1
+
+
+OFFERS = st.lists(
+    st.builds(OwnOffer, st.floats(-0.6, 0.6, allow_nan=False), st.booleans()), max_size=12
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(offers=OFFERS, order=st.randoms())
+def test_what_customers_accept(offers, order):
+    """A dearer price is never likelier to be taken, whatever was logged, in any order of it."""
+    prices = np.linspace(-0.8, 0.8, 33)
+    known = learn_customers(offers, ask_log_sd=0.08, level_log_sd=0.03)
+    chances = known.accept(prices)
+    assert np.all(np.diff(chances) <= 1e-12)
+    assert np.all((chances >= 0) & (chances <= 1))
+    mixed = list(offers)
+    order.shuffle(mixed)
+    again = learn_customers(mixed, ask_log_sd=0.08, level_log_sd=0.03)
+    assert again.accept(prices) == pytest.approx(chances, abs=1e-9)

@@ -121,7 +121,9 @@ class SaleMarket:
         if self.bid is not None:
             low = max(low, math.log(self.bid / self.kept / self.level))
         low = min(low, 0.0)
-        relative = np.linspace(low, WIDTHS_UP * self.width, ASKS_TRIED)
+        # what is worth more kept is not asked less for
+        high = math.log(max(self.leftover / self.kept / self.level, 1.0))
+        relative = np.linspace(low, high + WIDTHS_UP * self.width, ASKS_TRIED)
         found: dict[tuple[tuple[float, float], ...], Floats] = {}
         periods = []
         for start in self.starts:
