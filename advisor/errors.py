@@ -13,6 +13,8 @@ the sentence is made from them in one place.
 
 from __future__ import annotations
 
+import os
+
 
 class MakeworthError(Exception):
     """Root of every error a user can cause; prints as one sentence.
@@ -65,6 +67,10 @@ class MakeworthError(Exception):
         if self.right:
             sentence += f"; {self.right}"
         return sentence
+
+    def told_within(self, folder: object) -> str:
+        """The same sentence, its file named from this folder on where it lies inside."""
+        return str(self).replace(f"{folder}{os.sep}", "")
 
 
 class BadInput(MakeworthError):

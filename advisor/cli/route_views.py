@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from advisor.cli.screen import bars, show, show_sentences, show_table, show_wrapped
 from advisor.figures import amount, percent
+from advisor.routes.cost_answer import NO_PROMISE
 from advisor.routes.other_ways import find_other_ways
 
 if TYPE_CHECKING:
@@ -45,11 +46,7 @@ def show_route(
     show()
     _show_other_ways(cost)
     _show_proof(cost)
-    cautions = [
-        *cost.cautions,
-        "An average is not a promise: set a budget before you start and stop there.",
-    ]
-    show_sentences(cautions, mark="! ")
+    show_sentences([*cost.cautions, NO_PROMISE], mark="! ")
 
 
 def _show_cost(cost: RouteCost) -> None:

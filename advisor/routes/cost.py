@@ -177,10 +177,6 @@ class _Answer:
             model=model,
             actions=choices.actions,
             outcome_costs=amounts,
-            mean_by_price={} if endless else {key: each.mean or 0.0 for key, each in use.items()},
-            mean_by_sale_price={}
-            if endless
-            else {key: -(each.mean or 0.0) for key, each in gives.items()},
         )
 
     def _mean(self, amounts: Amounts) -> float | None:

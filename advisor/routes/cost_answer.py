@@ -11,6 +11,8 @@ import numpy as np
 from advisor.routes.stages import StageModel
 from advisor.routes.total_law import CostDistribution
 
+NO_PROMISE = "An average is not a promise: set a budget before you start and stop there."
+
 
 @dataclass(frozen=True)
 class ItemUse:
@@ -109,9 +111,6 @@ class RouteCost:
         model: Stages, actions, outcomes.
         actions: The chosen action at each stage of the model, -1 where there is none.
         outcome_costs: What each outcome costs, made items at their mean, shape (k,).
-        mean_by_price: Derivative of the mean cost by the buying price of each item:
-            units bought on average.
-        mean_by_sale_price: Likewise by each net sale price: minus the units sold.
     """
 
     route: str
@@ -135,8 +134,6 @@ class RouteCost:
     model: StageModel
     actions: np.ndarray
     outcome_costs: np.ndarray
-    mean_by_price: Mapping[str, float]
-    mean_by_sale_price: Mapping[str, float]
 
     @cached_property
     def law(self) -> CostDistribution:

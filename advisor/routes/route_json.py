@@ -6,7 +6,7 @@ from math import isfinite
 from typing import Any
 
 from advisor.routes.budget_way import find_budget_way
-from advisor.routes.cost_answer import RouteCost
+from advisor.routes.cost_answer import NO_PROMISE, RouteCost
 from advisor.routes.other_ways import find_other_ways
 from advisor.routes.total_law import CostDistribution
 
@@ -79,7 +79,7 @@ def route_json(cost: RouteCost, *, as_of: str) -> dict[str, Any]:
             "stages": len(cost.model.stages),
             "mass_left": cost.law.mass_left,
         },
-        "cautions": list(cost.cautions),
+        "cautions": [*cost.cautions, NO_PROMISE],
     }
     if cost.budget is not None:
         answer["within"] = {"budget": cost.budget, "chance": cost.chance_within}

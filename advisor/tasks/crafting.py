@@ -132,23 +132,10 @@ def advise_craft(
 
     Raises: CannotAnswer: no route makes it, or none has prices and nobody sells it.
     """
+    notes = [f"{each} was left out: {book.tell(fault)}" for each, fault in book.faults.items()]
+    walked, advice = weigh_ways(book, pricing, piece=piece, goal=goal, count=count, notes=notes)
     name = pricing.name(piece)
-    makers = book.making(name)
-    if not makers:
-        refuse_no_routes(book, piece)
-    notes = [f"{each} was left out: {fault}" for each, fault in book.faults.items()]
-    walked = _cost_every_route(book, makers, pricing, goal=goal, count=count, notes=notes)
     costs = {route: each.cost for route, each in walked.items()}
-    buy = _buy_option(name, pricing, count)
-    beliefs: dict[str, PriceBelief] = {}
-    options = [_route_option(cost, pricing, beliefs) for cost in costs.values()]
-    advice = weigh_craft(
-        [each for each in options if each is not None],
-        buy,
-        beliefs=beliefs,
-        goal=goal,
-        caution=pricing.settings.trade.caution,
-    )
     ways = ask_routes(book, advice, costs, pricing=pricing, goal=goal)
     flips = find_flips(ways, advice, costs, money=pricing.market.money, goal=goal, piece=name)
     worth = find_worth_knowing(advice, _shares_of_one_more(advice, pricing))
@@ -190,6 +177,40 @@ def advise_craft(
     )
 
 
+def weigh_ways(
+    book: RouteBook,
+    pricing: Pricing,
+    *,
+    piece: str,
+    goal: str = "keep",
+    count: int = 1,
+    notes: list[str] | None = None,
+) -> tuple[dict[str, WalkedCost], CraftAdvice]:
+    """What each route costs and which way is advised, without what the answer hangs on.
+
+    Args:
+        notes: Takes in why a route was left out.
+    Raises: CannotAnswer: no route makes it, or none has prices.
+    """
+    name = pricing.name(piece)
+    makers = book.making(name)
+    if not makers:
+        refuse_no_routes(book, piece)
+    told = [] if notes is None else notes
+    walked = _cost_every_route(book, makers, pricing, goal=goal, count=count, notes=told)
+    buy = _buy_option(name, pricing, count)
+    beliefs: dict[str, PriceBelief] = {}
+    options = [_route_option(each.cost, pricing, beliefs) for each in walked.values()]
+    advice = weigh_craft(
+        [each for each in options if each is not None],
+        buy,
+        beliefs=beliefs,
+        goal=goal,
+        caution=pricing.settings.trade.caution,
+    )
+    return walked, advice
+
+
 def _cost_every_route(
     book: RouteBook,
     makers: Sequence[str],
@@ -207,7 +228,7 @@ def _cost_every_route(
             costs[route] = cost_at_walked_prices(book, route, pricing, goal=goal, count=count)
         except MakeworthError as fault:
             faults.append(fault)
-            notes.append(f"{route} was left out: {fault}")
+            notes.append(f"{route} was left out: {book.tell(fault)}")
     if not costs:
         raise faults[0]
     return costs

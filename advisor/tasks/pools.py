@@ -129,11 +129,11 @@ def _route_wants(book: RouteBook, pool: Pool, cautions: list[str]) -> list[tuple
             want = read_want(settings.finish, pool)
             base = pool.base_of(settings.base)
         except MakeworthError as fault:
-            cautions.append(f"a route is left out: {fault}")
+            cautions.append(f"a route is left out: {book.tell(fault)}")
             continue
         chance = want_chance(pool, base, want, item_level=settings.item_level)
         found.append((RouteWant(name, base.item, settings.item_level, chance), want))
-    cautions += [f"a route is left out: {fault}" for fault in book.faults.values()]
+    cautions += [f"a route is left out: {book.tell(fault)}" for fault in book.faults.values()]
     return found
 
 

@@ -60,7 +60,7 @@ class AnswerDesk:
         try:
             return answer()
         except MakeworthError as fault:
-            self.unanswered.append((what, str(fault)))
+            self.unanswered.append((what, self.book.tell(fault)))
             return None
 
     def command(self, words: str) -> str:

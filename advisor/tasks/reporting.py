@@ -106,7 +106,7 @@ def _answer_pieces(
         try:
             crafts.append(advise_craft(book, pricing, piece=piece))
         except MakeworthError as fault:
-            cautions.append(f"No answer for {piece}: {fault}.")
+            cautions.append(f"No answer for {piece}: {book.tell(fault)}.")
     return crafts, cautions
 
 

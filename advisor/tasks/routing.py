@@ -27,13 +27,16 @@ class RouteBook:
 
     Attributes:
         routes: By name (the file's name without its ending).
-        faults: Files that could not be read, by name, with what is wrong.
+        faults: Files that could not be read, by name, with what is wrong; also routes of
+            which a what-if leaves no step.
+        folder: Of the workspace; faults are told from there on.
         supposed: Steps, as `name_key` has them, whose odds are a what-if: what was
             logged of them does not count.
     """
 
     routes: Mapping[str, Route]
     faults: Mapping[str, MakeworthError]
+    folder: Path
     supposed: frozenset[str] = frozenset()
 
     def named(self, name: str) -> str:
@@ -56,6 +59,10 @@ class RouteBook:
         key = name_key(piece)
         return [name for name, route in self.routes.items() if name_key(route.makes) == key]
 
+    def tell(self, fault: MakeworthError) -> str:
+        """What is wrong, files named from the workspace on: a page may be read elsewhere."""
+        return fault.told_within(self.folder)
+
     def pieces(self) -> list[str]:
         """Every piece that some route makes, in order, each once."""
         found = {name_key(route.makes): route.makes for route in self.routes.values()}
@@ -74,7 +81,7 @@ def read_routes(workspace: Workspace) -> RouteBook:
             routes[file.stem] = read_route(file)
         except MakeworthError as fault:
             faults[file.stem] = fault
-    return RouteBook(routes, faults)
+    return RouteBook(routes, faults, workspace.folder)
 
 
 def change_routes(
@@ -92,9 +99,16 @@ def change_routes(
         routes = change_odds(routes, typed)
     for step in without:
         routes = leave_out(routes, step)
+    faults = dict(book.faults)
+    for name in sorted(book.routes.keys() - routes.keys()):
+        faults[name] = CannotAnswer(
+            "no step of it is left",
+            right="leave out fewer steps",
+            file=book.routes[name].file,
+        )
     changed = [typed.rpartition("=")[0] for typed in odds]
     supposed = book.supposed | {name_key(step) for step in (*changed, *without)}
-    return replace(book, routes=routes, supposed=supposed)
+    return replace(book, routes=routes, faults=faults, supposed=supposed)
 
 
 def count_tries(book: RouteBook, pricing: Pricing) -> dict[str, dict[tuple[str, str], int]]:

@@ -64,12 +64,12 @@ def find_ways(
         sold: What one of each item brings, net, by its key.
     """
     ways: list[Way] = []
-    notes = [f"{name} is not compared: {fault}." for name, fault in book.faults.items()]
+    notes = [f"{name} is not compared: {book.tell(fault)}." for name, fault in book.faults.items()]
     for name in book.routes:
         try:
             cost = cost_route(book, name, pricing=pricing)
         except MakeworthError as fault:
-            notes.append(f"{name} is not compared: {fault}.")
+            notes.append(f"{name} is not compared: {book.tell(fault)}.")
             continue
         if cost.mean is None:
             notes.append(f"{name} is not compared: no mean cost exists.")

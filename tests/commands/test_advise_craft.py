@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 ROUTE = """
@@ -137,7 +138,34 @@ def test_one_broken_route_does_not_silence_the_other(shop, makeworth):
     (shop / "routes" / "broken.toml").write_text("[route\n")
     answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=150")
     assert answer["verdict"] == "make"
-    assert any("broken" in each for each in answer["cautions"])
+    told = [each for each in answer["cautions"] if "broken" in each]
+    assert told
+    assert "routes/broken.toml" in told[0].replace("\\", "/")
+    assert str(shop) not in told[0]
+
+
+def test_a_route_without_steps_is_said_to_be_left_out(shop, makeworth):
+    plain = ROUTE.replace('"etch"', '"mark"').replace('"1 in 40"', '"1 in 50"')
+    (shop / "routes" / "marked.toml").write_text(plain)
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=150", "--without", "etch")
+    assert [each["route"] for each in answer["routes"]] == ["marked"]
+    assert any("etched" in each and "no step" in each for each in answer["cautions"])
+
+
+def test_ten_more_tries_are_worth_what_the_simulated_evening_saves(shop, makeworth):
+    """Seen 4 of 100, the flat prior: p ~ Beta(5, 97), 3 a try, buying at 80: ten tries, then
+    make or buy by what is then believed (numpy; E[1/p] = (a + b - 1) / (a - 1)).
+    """
+    (shop / "routes" / "etched.toml").write_text(ROUTE.replace('"1 in 40"', "{ seen = [4, 100] }"))
+    answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=80")
+    told = {each["step"]: each["worth"] for each in answer["worth_of_tries"]}
+    random = np.random.default_rng(3)
+    odds = random.beta(5, 97, 400_000)
+    well = random.binomial(10, odds)
+    paid = np.where(3 * 111 / (4 + well) < 80, 3 / odds, 80.0)
+    assert 3 * 101 / 4 < 80
+    saved = 3 * 101 / 4 - paid.mean()
+    assert told["etch"] == pytest.approx(saved, abs=5 * paid.std() / 400_000**0.5)
 
 
 def test_terminal_fits_80_columns_and_tells_the_bad_night_first(shop, makeworth):

@@ -157,6 +157,7 @@ def test_a_wrong_route_file_is_named(tries, makeworth, content, said):
         (("tries", "--price", "lantern frame=3", "--for", "fun"), 2, "neither keep nor sale"),
         (("tries", "--price", "lantern frame=-3"), 1, "lantern frame"),
         (("tries", "--as-of", "yesterday"), 1, "yesterday"),
+        (("tries", "--without", "etch"), 1, "no step of it is left"),
         ((), 2, "missing"),
     ],
 )
@@ -165,6 +166,10 @@ def test_wrong_input_is_one_sentence(tries, makeworth, words, code, said):
     assert run.code == code, run.err
     assert run.is_one_sentence(), run.err
     assert said in run.err
+
+
+def test_json_warns_of_averages_as_the_terminal_does(tries, makeworth):
+    assert any("not a promise" in each for each in ask(makeworth, tries)["cautions"])
 
 
 COIN = """
