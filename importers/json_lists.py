@@ -54,10 +54,14 @@ class JsonTable:
         while part := list(islice(entries, ENTRIES_A_BLOCK)):
             yield self._block(part)
 
+    def _neutral_places(self) -> Sequence[int]:
+        """Columns in which some prices are numbers, some texts."""
+        return () if "price" in self.numbers else self.match.positions["price"]
+
     def _block(self, entries: Sequence[Entry]) -> RawBlock:
         rows = [entry for entry in entries if entry.fields is not None]
         return RawBlock(
-            cells=_cells(rows, self.header, neutral=self.match.positions["price"]),
+            cells=_cells(rows, self.header, neutral=self._neutral_places()),
             lines=[entry.line for entry in rows],
             texts=[_sound(entry.text) for entry in rows],
             entries=pl.Series([entry.number for entry in rows], dtype=pl.Int64),
