@@ -196,14 +196,17 @@ def _show_other_ways(cost: RouteCost) -> None:
     others = sorted(find_other_ways(cost), key=lambda each: each.more)
     if not others:
         return
-    show("what else could be done there, once, and what it then costs more:")
+    sale = cost.goal == "sale"
+    verb, heads = ("earns", ["profit to go", "less"]) if sale else ("costs", ["cost to go", "more"])
+    show(f"what else could be done there, once, and what it then {verb} {heads[1]}:")
     rows = []
     for each in others[:OTHERS_SHOWN]:
         does = each.action if each.step is None else f"{each.action}: {each.step}"
         if each.action == "step":
             does = each.step or "step"
-        rows.append([each.stage, does, amount(each.cost_to_go), amount(each.more)])
-    show_table(["at stage", "could do", "cost to go", "more"], rows, right="llrr")
+        to_go = -each.cost_to_go if sale else each.cost_to_go
+        rows.append([each.stage, does, amount(to_go + 0.0), amount(each.more)])
+    show_table(["at stage", "could do", *heads], rows, right="llrr")
     if len(others) > OTHERS_SHOWN:
         show(f"... and {len(others) - OTHERS_SHOWN} more; --json has all.")
     show()
