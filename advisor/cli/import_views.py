@@ -53,6 +53,9 @@ def show_report(report: ImportReport) -> None:
     )
     read_as = printable(f"read as: {report.layout}; {report.found}")
     show_wrapped(read_as, first=INDENT, then=INDENT * 2)
+    other = [f"{field} = {name}" for field, name in report.columns.items() if field != name.lower()]
+    if other:
+        show_wrapped(printable(f"columns: {', '.join(other)}"), first=INDENT, then=INDENT * 2)
     show_sentences(report.notes, mark=f"{INDENT}- ")
     for row in report.set_aside[:ROWS_SHOWN]:
         _show_row(row, entry=row.entry)

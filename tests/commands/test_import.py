@@ -136,6 +136,8 @@ def test_a_mapping_is_saved_and_found_again_by_the_header(workspace, makeworth):
     (workspace / "one.csv").write_text("Ware;Preis\nwax;1.250\n", encoding="utf-8")
     (workspace / "two.csv").write_text("Ware;Preis\nflux;2.250\n", encoding="utf-8")
     words = ("--map", "item=Ware", "--map", "price=Preis", "--layout", "hall")
+    run = makeworth("import", "one.csv", *words, "--decimal", "comma", "--check", cwd=workspace)
+    assert "columns: item = Ware, price = Preis" in run.out
     run = makeworth("import", "one.csv", *words, "--decimal", "comma", "--json", cwd=workspace)
     assert run.json[0]["added"] == 1
     (found,) = makeworth("import", "two.csv", "--json", cwd=workspace).json
