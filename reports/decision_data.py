@@ -169,7 +169,7 @@ class Decisions:
     sells: Mapping[str, AskedAnswer] = field(default_factory=dict)
     lucks: Mapping[str, LuckPage] = field(default_factory=dict)
     ledger: LedgerPage | None = None
-    replay: Mapping[str, Any] | None = None
+    replay: AskedAnswer | None = None
     changes: Sequence[Change] = ()
     since: str | None = None
     alerts: Sequence[AlertLine] = ()

@@ -16,6 +16,7 @@ from reports.page_names import PageNames, name_pages
 from reports.page_parts import Chart
 from reports.pages_data import Report
 from reports.piece_view import piece_view
+from reports.replay_view import replay_view
 from reports.sell_view import sell_view
 from reports.service_view import service_view
 from reports.stock_view import stock_view
@@ -61,6 +62,8 @@ def _answers(report: Report, names: PageNames) -> Iterator[tuple[str, AnswerView
         yield names["luck"][route], luck_view(luck)
     if made.ledger is not None:
         yield names["ledger"]["ledger"], ledger_view(made.ledger)
+    if made.replay is not None:
+        yield names["replay"]["replay"], replay_view(made.replay)
 
 
 def _figures(charts: tuple[Chart, ...]) -> dict[str, object]:
