@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from advisor.decide.stock.buying_now import usual_day
+from advisor.decide.stock.buying_now import sold_off, usual_day
 from advisor.decide.stock.limited_purse import PurseItem, PurseUse, use_purse
 from advisor.decide.stock.need import Floats
 from advisor.decide.stock.played_evenings import play_pieces, row_up
@@ -109,11 +109,15 @@ def _choices(supply: SupplyAnswer, budget: float) -> np.ndarray:
 def _purse_item(supply: SupplyAnswer, places: np.ndarray) -> PurseItem:
     advice = supply.advice
     question, last = advice.question, advice.later.looks[-1]
+    ladder, left = question.offers.ladder, np.arange(int(advice.quantities[places].max()) + 1)
     return PurseItem(
         quantities=advice.quantities[places],
         paid=advice.spent[places],
         later=_later_cost(advice),
-        leftover=question.leftover * last.middle * last.mean_level,
+        brings=question.leftover
+        * last.middle
+        * last.mean_level
+        * sold_off(left, usual_qty=ladder.usual_qty, depth=ladder.depth),
         on_hand=supply.on_hand,
     )
 

@@ -84,6 +84,9 @@ def test_one_purchase_by_listing_every_need(lots_of):
             bought = math.ceil(missing / lots_of) * lots_of
             later = 3.0 * float(usual_day(np.array([bought]), usual_qty=10, depth=0.08)[0])
             left = max(qty - units, 0) + bought - missing
-            expected += chance * (later + (2.0 if missing else 0.0) - 0.8 * 3.0 * left)
+            # each unit put up brings 0.8 % less than the one before: its middle is summed
+            parts = (np.arange(1000 * left) + 0.5) / 1000
+            brought = 0.8 * 3.0 * float(np.exp(-0.08 / 10 * parts).sum()) / 1000
+            expected += chance * (later + (2.0 if missing else 0.0) - brought)
         assert total == pytest.approx(expected, rel=1e-9)
     assert advice.buy_now % lots_of == 0

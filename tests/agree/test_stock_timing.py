@@ -26,6 +26,11 @@ class Walk:
     drift, day_sd = np.full(DAYS, -0.004), np.full(DAYS, 0.03)
 
 
+def leftovers_bring(units, usual_qty, depth):
+    """Units sold at a price of 1 that falls by `depth` (log) with each usual quantity."""
+    return usual_qty / depth * (1 - np.exp(-depth / usual_qty * np.asarray(units, dtype=float)))
+
+
 def level_grid_optimum(walk, question, *, cells=81, nodes=15):
     """Least mean cost from day 1 on by stock, on a grid of expected levels.
 
@@ -49,10 +54,11 @@ def level_grid_optimum(walk, question, *, cells=81, nodes=15):
     stocks = np.arange(need.most + 2)
     cost = usual_day(stocks, usual_qty=lad.usual_qty, depth=lad.depth)
     short, left = np.zeros(len(stocks)), np.zeros(len(stocks))
+    brought = leftovers_bring(stocks, lad.usual_qty, lad.depth)
     for x in stocks:
         n = np.arange(len(need.pmf))
         short[x] = need.pmf @ cost[np.maximum(n - x, 0)]
-        left[x] = need.pmf @ np.maximum(x - n, 0)
+        left[x] = need.pmf @ brought[np.maximum(x - n, 0)]
     price_now = np.exp(levels)[:, None]
     mean_look = math.exp(sds[-1] ** 2 / 2)
     bring = question.leftover * math.exp(variances[-1] / 2)
@@ -110,7 +116,8 @@ def settle(stock):
     """The last day: what is missing is bought, what is left is sold."""
     level, look, need = market()
     missing = np.maximum(need - stock, 0)
-    return look[:, -1] * price_of(missing) - LEFTOVER * level[:, -1] * np.maximum(stock - need, 0)
+    left = leftovers_bring(np.maximum(stock - need, 0), 8, 0.06)
+    return look[:, -1] * price_of(missing) - LEFTOVER * level[:, -1] * left
 
 
 def buy_once(qty):

@@ -20,6 +20,9 @@ NEAR_LEVEL = 2.0
 STEEPEST_RISE = 3.0
 """Log rise at which a price beyond the offers stops rising: about twentyfold."""
 
+LEAST_FALL = 0.05
+"""Log fall of what leftovers bring with each usual quantity put up: common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Lot:
@@ -139,6 +142,22 @@ def usual_day(units: ArrayLike, *, usual_qty: float, depth: float) -> Floats:
     """
     first = 1.0 if depth < 1e-9 else depth / math.expm1(min(depth, STEEPEST_RISE))
     return first * risen(np.asarray(units, dtype=float), depth / usual_qty)
+
+
+def sold_off(units: ArrayLike, *, usual_qty: float, depth: float) -> Floats:
+    """What leftovers bring on a day like any other, at a sale level of 1.
+
+    The first brings the level; the more are put up the less each further one brings,
+    as asking prices rise on the other side of the market, and at least a little.
+
+    >>> float(sold_off(np.array([1000.0]), usual_qty=1e9, depth=0.0)[0])
+    1000.0
+    """
+    slope = max(depth, LEAST_FALL) / usual_qty
+    if slope < 1e-9:
+        return np.asarray(units, dtype=float)
+    brought: Floats = -np.expm1(-slope * np.asarray(units, dtype=float)) / slope
+    return brought
 
 
 def risen(units: Floats, slope: float) -> Floats:

@@ -12,7 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
-from advisor.decide.stock.buying_now import usual_day
+from advisor.decide.stock.buying_now import sold_off, usual_day
 from advisor.decide.stock.need import Floats, Ints
 from advisor.decide.stock.price_looks import DayLook
 from advisor.decide.stock.purchase_plan import BuyingDay, PurchasePlan, plan_purchases
@@ -115,8 +115,9 @@ class LaterDays:
         bring = asked.leftover * last.mean_level
         short = last.mean_price * usual_day(bought, usual_qty=ladder.usual_qty, depth=ladder.depth)
         short += np.where(missing > 0, asked.trip_cost / last.middle, 0.0)
-        short -= bring * (bought - missing)
-        left = -bring * np.arange(int(np.max(stocks)) + 1, dtype=np.float64)
+        market = {"usual_qty": ladder.usual_qty, "depth": ladder.depth}
+        short -= bring * sold_off(bought - missing, **market)
+        left = -bring * sold_off(np.arange(int(np.max(stocks)) + 1), **market)
         return asked.need.mean_over(stocks, short=short, left=left)
 
     def reservation_prices(self, units: int) -> list[ReservePrice]:

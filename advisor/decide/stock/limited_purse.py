@@ -48,14 +48,14 @@ class PurseItem:
         paid: What each costs today, shape (choices,).
         later: later[m]: what m missing units cost later, rising; beyond its end the last
             unit's price goes on.
-        leftover: Money that a unit left over brings.
+        brings: brings[m]: what m units left over bring; None for nothing.
         on_hand: Units there already.
     """
 
     quantities: Ints
     paid: Floats
     later: Floats
-    leftover: float = 0.0
+    brings: Floats | None = None
     on_hand: int = 0
 
     def later_cost(self, missing: Floats) -> Floats:
@@ -66,6 +66,12 @@ class PurseItem:
         cost: Floats = np.interp(whole, np.arange(top + 1), self.later)
         cost += last * np.maximum(whole - top, 0.0)
         return cost
+
+    def brought_by(self, over: Floats) -> Floats:
+        """What these units left over bring."""
+        if self.brings is None:
+            return np.zeros(over.shape)
+        return np.interp(over, np.arange(len(self.brings)), self.brings)
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,7 +127,7 @@ class _Evenings:
             bought = item.quantities[:, None, None]
             self.later.append(item.later_cost(np.maximum(wanted - bought, 0.0)))
             over = np.maximum(item.quantities[:, None] - wanted[:, -1], 0.0)
-            self.left.append(item.leftover * over)
+            self.left.append(item.brought_by(over))
 
     def spent(self, places: Sequence[int]) -> Floats:
         """Money needed by the end of each part, shape (evenings, parts)."""

@@ -10,6 +10,7 @@ import pytest
 from advisor.decide.stock.buying_now import (
     OffersNow,
     refuse_holes,
+    sold_off,
     usual_day,
     walk_ladder,
 )
@@ -113,3 +114,22 @@ def test_bends_are_where_the_price_of_a_unit_changes():
     slopes = np.diff(OffersNow(LADDER).cost_of(units))
     bends = [k for k, (a, b) in enumerate(itertools.pairwise(slopes[:35]), 1) if abs(a - b) > 1e-9]
     assert bends == [10, 30]
+
+
+@pytest.mark.parametrize(("usual_qty", "depth"), [(20.0, 0.3), (7.0, 0.0), (1.0, 1.2)])
+def test_leftovers_bring_less_the_more_there_are(usual_qty, depth):
+    """The falling price summed by quadrature; at least 5 % a usual quantity."""
+    from scipy.integrate import quad
+
+    slope = max(depth, 0.05) / usual_qty
+    for units in (0.0, 1.0, 13.0, 90.0):
+        brought = quad(lambda unit: np.exp(-slope * unit), 0, units)[0]
+        found = sold_off(units, usual_qty=usual_qty, depth=depth)
+        assert float(found) == pytest.approx(brought)
+
+
+def test_beyond_a_far_offer_the_level_counts():
+    bait = Ladder((Rung(2.0, 10, 3), Rung(90.0, 5, 4)), 0, 2.6, 20, 0.1)
+    units = np.arange(1.0, 60.0)
+    assert walk_ladder(bait, units) == pytest.approx([bait.cost_of(each) for each in units])
+    assert float(np.diff(walk_ladder(bait, np.array([15.0, 16.0])))[0]) < 3

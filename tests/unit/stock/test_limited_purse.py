@@ -24,7 +24,7 @@ def small_case(seed, *, items=2, parts=3, evenings=40):
                 quantities=quantities,
                 paid=today * quantities * 1.02**quantities,
                 later=later * np.arange(40.0),
-                leftover=0.5 * today,
+                brings=0.5 * today * np.arange(12.0),
                 on_hand=int(random.integers(0, 3)),
             )
         )
@@ -57,7 +57,7 @@ def play(items, places, *, used, cash, worth, budget):
             won += budget - spent
             for number, (item, at) in enumerate(zip(items, places, strict=True)):
                 wanted = max(math.ceil(used[evening, -1, number]) - item.on_hand, 0)
-                won += item.leftover * max(int(item.quantities[at]) - wanted, 0)
+                won += item.brings[max(int(item.quantities[at]) - wanted, 0)]
         total += won - budget
     return total / len(used), chances
 
@@ -106,7 +106,7 @@ def test_what_is_best_for_one_item_can_empty_the_purse():
         quantities=np.array([0, 50, 100]),
         paid=np.array([0.0, 55.0, 100.0]),
         later=1.2 * np.arange(101.0),
-        leftover=0.99,
+        brings=0.99 * np.arange(101.0),
     )
     used, cash = np.full((1, 1, 1), 50.0), np.full((1, 1), 60.0)
     tight = use_purse([item], used, cash=cash, worth=np.array([200.0]), budget=130.0)

@@ -106,6 +106,21 @@ def test_a_price_list_can_be_worth_leftovers():
     assert [(lot.qty, lot.unit_price) for lot in advice.lots] == [(60, pytest.approx(1.2))]
 
 
+def test_a_list_under_the_sale_price_is_no_reason_to_buy_without_end():
+    """Leftovers bring 2.1 at first, the list asks 2: for resale only as far as that lasts."""
+    need = [0.5, *([0.5 / 2000] * 2000)]
+    asked = question(need, now=3.0, later=3.0, leftover=0.7)
+    ladder = replace(asked.offers.ladder, usual_qty=20)
+    offers = replace(asked.offers, ladder=ladder, tiers=make_tiers([(1, 2.0)]))
+    advice = weigh_supply(replace(asked, offers=offers))
+    # the last unit: short with S saves 3, else brings 2.1 e^(-0.05 over / 20), over <= qty
+    short = advice.question.need.chance_above(advice.buy_now)
+    assert advice.buy_now < 2000
+    assert 3 * short + 2.1 * (1 - short) >= 2.0
+    one_more = advice.at(advice.buy_now + 1).expected_cost
+    assert one_more >= advice.expected_cost
+
+
 def test_ways_to_the_market_are_worth_stock():
     need = [0.5, 0.3, 0.15, 0.05]
     free = weigh_supply(question(need, now=2, later=2, leftover=0.5))
