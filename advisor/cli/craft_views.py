@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from advisor.cli.price_views import moment
 from advisor.cli.route_views import show_choices
-from advisor.cli.screen import show, show_sentences, show_table
+from advisor.cli.screen import show, show_sentences, show_table, show_wrapped
 from advisor.figures import amount, percent
 
 if TYPE_CHECKING:
@@ -28,9 +28,9 @@ def show_craft(craft: Craft) -> None:
     route = "" if advice.best is None else advice.best.option.route
     when = moment(pricing.market.as_of_us, pricing.settings.timezone)
     many = "" if craft.count == 1 else f" x {craft.count}"
-    show(f"{craft.piece}{many}, {when}, in {pricing.market.money}")
+    show_wrapped(f"{craft.piece}{many}, {when}, in {pricing.market.money}")
     show()
-    show(f"  {SAID[advice.verdict].format(route=route)}")
+    show_wrapped(f"  {SAID[advice.verdict].format(route=route)}")
     show()
     _show_compared(craft)
     show()
@@ -100,7 +100,7 @@ def _show_flips(craft: Craft) -> None:
 def show_against(craft: Craft, other: Craft, *, named: str) -> None:
     """Two answers side by side: of two dates, or of two workspaces."""
     show()
-    show(f"against {named}")
+    show_wrapped(f"against {named}")
     sides = [_told_briefly(each) for each in (craft, other)]
     rows = [[what, here, there[1]] for (what, here), there in zip(*sides, strict=True)]
     show_table(["", "here", "there"], rows, right="lrr")

@@ -22,7 +22,7 @@ def show_table_view(piece: FollowedPiece) -> None:
     """Everything that is to know now."""
     view, cost, pricing = piece.view(), piece.cost, piece.pricing
     when = moment(pricing.market.as_of_us, pricing.settings.timezone)
-    show(f"{cost.route}, piece {view.session.session}; in {cost.money}, prices of {when}")
+    show_wrapped(f"{cost.route}, piece {view.session.session}; in {cost.money}, prices of {when}")
     show_sentences(table_sentences(view, cost.makes, cost.money), mark="")
     if view.choices:
         show()

@@ -33,7 +33,9 @@ def show_route(
         both: Items that could be made or bought.
     """
     count = "" if cost.pieces == 1 else f" x {cost.pieces}"
-    show(f"{cost.route} makes {cost.makes}{count}; in {cost.money}, {when}, prices held still")
+    show_wrapped(
+        f"{cost.route} makes {cost.makes}{count}; in {cost.money}, {when}, prices held still"
+    )
     if about:
         show_wrapped(about)
     show()
@@ -54,12 +56,12 @@ def _show_cost(cost: RouteCost) -> None:
     sign, word = (-1, "profit") if cost.goal == "sale" else (1, "cost")
     mean = "no mean exists" if cost.mean is None else f"{amount(sign * cost.mean)} on average"
     luck = f", give or take {amount(law.sd)} by luck" if math.isfinite(law.sd) else ""
-    show(f"{word}: {mean}{luck}")
+    show_wrapped(f"{word}: {mean}{luck}")
     if cost.mean is not None:
         worst = amount(sign * law.shortfall(0.95))
         edge = amount(sign * law.quantile(0.95))
         than = "or less" if cost.goal == "sale" else "or more"
-        show(f"bad night: 1 in 20 times {edge} {than}, {worst} on average of those")
+        show_wrapped(f"bad night: 1 in 20 times {edge} {than}, {worst} on average of those")
     shares = (0.05, 0.25, 0.5, 0.8, 0.9, 0.95, 0.99)
     show_table(
         ["chance of cost up to" if sign == 1 else "chance of profit from"]
@@ -68,12 +70,12 @@ def _show_cost(cost: RouteCost) -> None:
         right="l" + "r" * len(shares),
     )
     if cost.minutes.mean > 0:
-        show(
+        show_wrapped(
             f"time: {amount(cost.minutes.mean, digits=3)} minutes on average, "
             f"{amount(cost.minutes.quantile(0.95), digits=3)} or more on a bad night"
         )
     if cost.budget is not None and cost.chance_within is not None:
-        show(f"within {amount(cost.budget)}: {percent(cost.chance_within)} of the time")
+        show_wrapped(f"within {amount(cost.budget)}: {percent(cost.chance_within)} of the time")
         _show_budget_way(cost)
     for line in histogram(law) if sign == 1 else profit_histogram(law):
         show(line)
@@ -127,7 +129,7 @@ def profit_histogram(law: CostDistribution) -> list[str]:
 
 
 def _show_needs(cost: RouteCost) -> None:
-    show("what it needs, on average and to be 80 % and 95 % sure of enough:")
+    show_wrapped("what it needs, on average and to be 80 % and 95 % sure of enough:")
     rows = [
         [
             use.item,
@@ -216,9 +218,9 @@ def _show_proof(cost: RouteCost) -> None:
     size = abs(cost.upper - cost.lower)
     stages = f"{len(cost.model.stages)} stages"
     if cost.odds_sd:
-        show(
+        show_wrapped(
             f"at the odds that choices are taken by the least mean cost is "
             f"{amount(cost.upper)}, proved within {size:.1g}; {stages}"
         )
     else:
-        show(f"least mean cost proved to lie within {size:.1g} of that; {stages}")
+        show_wrapped(f"least mean cost proved to lie within {size:.1g} of that; {stages}")

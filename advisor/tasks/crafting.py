@@ -9,15 +9,14 @@ from pathlib import Path
 from advisor.book.settings import SETTINGS_FILE
 from advisor.decide.break_even import FlipPoint
 from advisor.decide.craft import BuyOption, CraftAdvice, RouteOption, weigh_craft
-from advisor.decide.craft_reasons import PriceNews, SpentOn, craft_cautions, craft_reasons
+from advisor.decide.craft_reasons import SpentOn, craft_cautions, craft_reasons
 from advisor.decide.price_risk import PriceBelief
 from advisor.decide.worth_knowing import WorthKnowing, find_worth_knowing, share_learned
 from advisor.decide.worth_of_news import TriesWorth
 from advisor.errors import BadInput, MakeworthError
-from advisor.levels.item_levels import ItemLevels
-from advisor.quotes import MICROSECONDS_A_DAY
 from advisor.routes.cost_answer import RouteCost
 from advisor.tasks.craft_flips import ask_routes, find_flips
+from advisor.tasks.craft_news import find_price_news, warn_of_season
 from advisor.tasks.craft_tries import find_tries_worth
 from advisor.tasks.price_beliefs import believe_level, believe_price
 from advisor.tasks.pricing import Pricing, read_pricing
@@ -140,6 +139,8 @@ def advise_craft(
     flips = find_flips(ways, advice, costs, money=pricing.market.money, goal=goal, piece=name)
     worth = find_worth_knowing(advice, _shares_of_one_more(advice, pricing))
     tries = find_tries_worth(ways, advice, pieces=count)
+    news = find_price_news(name, advice, costs, pricing)
+    notes += warn_of_season(news, pricing)
     notes += [note for cost in costs.values() for note in cost.cautions]
     notes += pricing.market.cautions
     return Craft(
@@ -169,7 +170,7 @@ def advise_craft(
                 advice,
                 money=pricing.market.money,
                 goal=goal,
-                news=_price_news(name, advice, costs, pricing),
+                news=news,
                 notes=notes,
             )
         ),
@@ -294,30 +295,3 @@ def _spending(advice: CraftAdvice, costs: Mapping[str, RouteCost]) -> list[Spent
 def _mean_at_levels(advice: CraftAdvice, walked: Mapping[str, WalkedCost]) -> float | None:
     best = advice.best
     return None if best is None else walked[best.option.route].mean_at_levels
-
-
-def _price_news(
-    piece: str, advice: CraftAdvice, costs: Mapping[str, RouteCost], pricing: Pricing
-) -> list[PriceNews]:
-    """What there is to say of the prices that the best route and the buying rest on."""
-    names = [piece]
-    if advice.best is not None:
-        names += [pricing.name(item) for item in costs[advice.best.option.route].use]
-    news = []
-    for name in dict.fromkeys(names):
-        levels = pricing.levels(name)
-        if levels is None or name in pricing.fixed or levels.newest_us is None:
-            continue
-        age_days = (pricing.market.as_of_us - levels.newest_us) / MICROSECONDS_A_DAY
-        news.append(PriceNews(name, age_days, levels.quotes, _recently_screened(levels, pricing)))
-    return news
-
-
-def _recently_screened(levels: ItemLevels, pricing: Pricing) -> int:
-    """How many quotes of the last two weeks are not believed."""
-    since = pricing.market.as_of_us - 14 * MICROSECONDS_A_DAY
-    series = pricing.series.get(levels.item)
-    if series is None:
-        return 0
-    recent = series.ids[series.at_us >= since].tolist()
-    return sum(each in levels.screened for each in recent)

@@ -168,6 +168,50 @@ def test_ten_more_tries_are_worth_what_the_simulated_evening_saves(shop, makewor
     assert told["etch"] == pytest.approx(saved, abs=5 * paid.std() / 400_000**0.5)
 
 
+@pytest.fixture
+def seasons(shop, makeworth):
+    """Every price seen on 1 October, in a season that ends in December; the next from January."""
+    with (shop / "makeworth.toml").open("a") as settings:
+        settings.write(
+            '\n[[season]]\nname = "autumn fair"\nstart = 2026-09-01\nend = 2026-12-20\n'
+            '[[season]]\nname = "winter fair"\nstart = 2027-01-05\nend = 2027-03-20\n'
+        )
+    goods = ("lantern frame 2", "binding wax 0.5", "storm lantern 150")
+    run = makeworth("quote", *goods, "--at", "2026-10-01T10:00Z", cwd=shop)
+    assert run.code == 0, run.err
+    return shop
+
+
+@pytest.mark.parametrize(
+    ("as_of", "said"),
+    [
+        ("2026-10-02", None),
+        ("2026-12-28", "ended on 2026-12-20"),
+        ("2027-01-06", "Every price here is from before the winter fair began on 2027-01-05"),
+    ],
+)
+def test_prices_of_a_season_that_is_over_are_said_to_be_so(seasons, makeworth, as_of, said):
+    cautions = ask(makeworth, seasons, "--as-of", as_of)["cautions"]
+    assert any(said in each for each in cautions) if said else "fair" not in " ".join(cautions)
+
+
+def test_one_new_quote_leaves_the_others_of_the_old_season(seasons, makeworth):
+    makeworth("quote", "binding wax 0.6", "--at", "2027-01-06T10:00Z", cwd=seasons)
+    cautions = ask(makeworth, seasons, "--as-of", "2027-01-06")["cautions"]
+    told = [each for each in cautions if "winter fair" in each]
+    assert len(told) == 1
+    assert "storm lantern, lantern frame" in told[0]
+    assert "binding wax" not in told[0]
+
+
+@pytest.mark.parametrize("columns", [40, 50, 80])
+def test_terminal_fits_however_narrow(shop, makeworth, columns):
+    words = ("advise", "craft", "storm lantern", *FIXED, "--price", "storm lantern=150")
+    run = makeworth(*words, "--against", "2026-10-01", cwd=shop, columns=columns)
+    assert run.code == 0, run.err
+    assert max(map(len, run.out.splitlines())) <= columns
+
+
 def test_terminal_fits_80_columns_and_tells_the_bad_night_first(shop, makeworth):
     run = makeworth(
         "advise", "craft", "storm lantern", *FIXED, "--price", "storm lantern=150", cwd=shop
