@@ -150,6 +150,7 @@ class PoolNotes:
         grades: (item, what makes it that) of other qualities that sell.
         slots: How many of each kind fit.
         bases: The route's own first.
+        not_drawn: What is wanted and no redraw brings: a step of its own does.
         affixes: Those that the route speaks of.
         exclusions: Wanted things that cannot be together: (one, other, why).
         rules: What to do with what was drawn; the last one is of all other pieces.
@@ -161,6 +162,7 @@ class PoolNotes:
     grades: Sequence[tuple[str, str]]
     slots: Sequence[tuple[str, int]]
     bases: Sequence[PoolBase]
+    not_drawn: Sequence[str]
     affixes: Sequence[PoolAffix]
     exclusions: Sequence[tuple[str, str, str]]
     rules: Sequence[LookRule]

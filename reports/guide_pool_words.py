@@ -31,13 +31,17 @@ def _start_words(pool: PoolNotes) -> str:
         f"Start from {base.item}{traits} of item level {pool.item_level}.",
         f"The piece is made when it carries {pool.wanted}.",
     ]
+    if pool.not_drawn:
+        said.append(f"No redraw brings {listed(pool.not_drawn)}: a step of its own does.")
+    it = "That" if not pool.not_drawn else "The rest of it"
     if base.least_level is not None and base.least_level > 0:
-        said.append(f"That can come from item level {base.least_level} on.")
+        said.append(f"{it} can come from item level {base.least_level} on.")
     if base.best_tiers_from is not None and base.best_tiers_from > (base.least_level or 0):
         said.append(f"From {base.best_tiers_from} on the best tier of each can come.")
     if base.chance:
         said.append(
-            f"One redraw of all gives it with a chance of {percent(base.chance)}, "
+            f"One redraw of all gives {'it' if not pool.not_drawn else 'the rest of it'} with a "
+            f"chance of {percent(base.chance)}, "
             f"1 in {1 / base.chance:,.0f}."
         )
     slots = listed([f"{count} {kind}" for kind, count in pool.slots])

@@ -127,6 +127,7 @@ def _shopping(guide: Guide) -> list[Block]:
         f"Better made than bought: {_units(made['mean'])} {each} on average, by the way "
         f"{made['route']}; its supplies are in the list."
         for each, made in cost["made"].items()
+        if made["mean"] != 0
     ]
     back = [
         f"{_units(give['mean'])} {item}"

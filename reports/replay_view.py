@@ -154,6 +154,7 @@ def _inside_chart(scored: Sequence[Answer]) -> Chart:
             }
         )
     last = scored[-1]
+    least = 100 * min(each["inside_80"] or 0.0 for each in scored)
     return Chart(
         name="inside",
         finding=f"{last['days']} days ahead the 80 % band held {percent(last['inside_80'])} of "
@@ -166,7 +167,7 @@ def _inside_chart(scored: Sequence[Answer]) -> Chart:
         figure=lines_figure(
             drawn,
             x=axis("days ahead", tickvals=days, ticktext=[str(day) for day in days]),
-            y=axis("inside", ticksuffix=" %", range=[0, 103]),
+            y=axis("inside", ticksuffix=" %", range=[max(0.0, least - 10), 103]),
         ),
         tables=(_forecast_table(scored),),
         height_px=320,

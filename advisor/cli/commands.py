@@ -29,7 +29,9 @@ COMMANDS: dict[str, Command] = {
     "follow": Command("advisor.cli.follow", "at the table: the best step now, what came of it"),
     "log": Command("advisor.cli.log", "what happened: tries, purchases, sales, orders; undo"),
     "ledger": Command("advisor.cli.ledger", "stock at cost, spent, earned, won; was it luck"),
-    "report": Command("advisor.cli.report", "pages to look at, one folder that opens offline"),
+    "replay": Command("advisor.cli.replay", "what following the advice would have made"),
+    "report": Command("advisor.cli.report", "pages that open offline; a guide to hand to others"),
+    "watch": Command("advisor.cli.watch", "takes in inbox/, keeps pages fresh, sends alerts"),
 }
 
 

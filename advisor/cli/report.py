@@ -86,7 +86,12 @@ def guide(
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write a route out for others, as HTML and Markdown: steps, odds, shopping list, cost."""
+    """Write a route out for others, as HTML and Markdown.
+
+    It says what it makes and what one must know of the pool, the steps with their odds and
+    what to do on each outcome, a shopping list, what it costs today and on a bad night, where
+    one may stop or sell, and the prices it rests on.
+    """
     from advisor.cli.screen import show
     from advisor.tasks.guiding import guide_route
     from advisor.tasks.workspace import open_workspace

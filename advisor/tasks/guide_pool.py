@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
+from dataclasses import replace
 from typing import Any
 
 from advisor.figures import percent
 from advisor.routes.pools.chances import base_chances, find_exclusions
 from advisor.routes.pools.pool import ORDINARY_SET, Base, Pool
 from advisor.routes.pools.read_pool import find_pool
-from advisor.routes.pools.wants import Want, read_want
+from advisor.routes.pools.wants import Entry, Want, read_want
 from advisor.routes.route import PIECE, PoolSettings, Route, Step
 from advisor.tasks.guide_steps import BestWay
 from advisor.tasks.workspace import Workspace
@@ -31,6 +32,7 @@ def know_pool(workspace: Workspace, route: Route, way: BestWay) -> PoolNotes | N
     want, base = read_want(settings.finish, pool), pool.base_of(settings.base)
     others = [each for each in pool.bases if each.item != base.item]
     entries = [*want.all, *(each for line in want.any for each in line.of)]
+    drawn = _drawn_part(want, pool)
     return PoolNotes(
         pool=pool.name,
         item_level=settings.item_level,
@@ -40,7 +42,8 @@ def know_pool(workspace: Workspace, route: Route, way: BestWay) -> PoolNotes | N
             for grade in settings.grades
         ],
         slots=list(pool.slots.items()),
-        bases=[_base(pool, each, want, settings.item_level) for each in (base, *others)],
+        bases=[_base(pool, each, drawn, settings.item_level) for each in (base, *others)],
+        not_drawn=[_entry_words(each.text) for each in entries if not _is_drawn(each, pool)],
         affixes=_affixes(pool, base, settings, want),
         exclusions=find_exclusions(pool, base, entries, item_level=settings.item_level),
         rules=look_rules(way),
@@ -56,6 +59,25 @@ def _base(pool: Pool, base: Base, want: Want, item_level: int) -> PoolBase:
         least_level=None if found is None else found.least_item_level,
         best_tiers_from=None if found is None else found.best_item_level,
         why_not=None if found is None else found.why_not,
+    )
+
+
+def _is_drawn(entry: Entry, pool: Pool) -> bool:
+    """Whether an ordinary draw can bring it."""
+    affixes = [pool.affixes[each] for each in entry.affixes]
+    return any(each.weight > 0 and each.set == ORDINARY_SET for each in affixes)
+
+
+def _drawn_part(want: Want, pool: Pool) -> Want:
+    """What of a want a redraw has to bring; the rest comes by steps of its own."""
+    lines = [
+        replace(line, of=tuple(each for each in line.of if _is_drawn(each, pool)))
+        for line in want.any
+    ]
+    return replace(
+        want,
+        all=tuple(each for each in want.all if _is_drawn(each, pool)),
+        any=tuple(line for line in lines if len(line.of) >= line.least),
     )
 
 
@@ -161,10 +183,11 @@ def effect_words(effect: Mapping[str, Any], pool: Pool) -> str:
         number = _count_words(effect.get("count") or pool.count.get(str(effect["redraw"]), {}))
         said = f"all {own}affixes leave and new ones{of_set} are drawn{number}"
     elif "add" in effect:
-        said = f"{_number(effect['add'])}{kind} {_affix(effect['add'])}{of_set} drawn onto it"
+        count = effect["add"]
+        said = f"{_number(count)}{kind} {_affix(count)}{of_set} {_is(count)} drawn onto it"
     elif "remove" in effect:
         count = effect["remove"]
-        said = f"{_number(count)}{kind} {_affix(count)} taken off, which one is chance"
+        said = f"{_number(count)}{kind} {_affix(count)} {_is(count)} taken off, which one is chance"
     elif "place" in effect:
         said = f"{effect['place']} is put on, for certain"
     elif "clear" in effect:
@@ -184,7 +207,11 @@ def _number(count: Any) -> str:
 
 
 def _affix(count: Any) -> str:
-    return "affix is" if count == 1 else "affixes are"
+    return "affix" if count == 1 else "affixes"
+
+
+def _is(count: Any) -> str:
+    return "is" if count == 1 else "are"
 
 
 def _count_words(count: Mapping[Any, Any]) -> str:

@@ -132,6 +132,7 @@ def _prices(cost: RouteCost, pricing: Pricing) -> list[PriceBehind]:
     found += [
         PriceBehind(each.item, each.unit_cost, 0, None, made_by=each.route)
         for each in cost.made.values()
+        if each.mean != 0
     ]
     return found
 

@@ -255,3 +255,15 @@ def test_alerts_that_hold_are_told_and_their_addresses_are_not(fen, makeworth):
     assert told[0].startswith('<strong class="holds">Now: lantern frame at 3 shell or less')
     assert told[1].startswith("Not yet: clear flux at 2 shell or less")
     assert "secret" not in index
+
+
+@pytest.mark.parametrize("words", [("report",), ("report", "guide", "storm-lantern")])
+def test_open_shows_the_page_in_a_browser(fen, makeworth, monkeypatch, words):
+    import webbrowser
+
+    opened = []
+    monkeypatch.setattr(webbrowser, "open", lambda address: opened.append(address) or True)
+    run = makeworth(*words, *AT, "--open", cwd=fen)
+    assert run.code == 0, run.err
+    page = "index.html" if len(words) == 1 else "guide-storm-lantern.html"
+    assert opened == [(fen / "reports" / page).as_uri()]
