@@ -125,6 +125,21 @@ def mark_failed(store: Store, deliveries: Sequence[int], *, fault: str, next_us:
         )
 
 
+def send_elsewhere(store: Store, delivery: int, receivers: Sequence[str], *, next_us: int) -> None:
+    """A waiting delivery goes to other receivers instead; to none: it stands in the book alone."""
+    with store.writing() as connection:
+        gone = connection.execute(
+            "DELETE FROM deliveries WHERE id = ? AND sent_us IS NULL RETURNING message_id",
+            (delivery,),
+        ).fetchone()
+        if gone is not None:
+            connection.executemany(
+                """INSERT INTO deliveries (message_id, receiver, next_us) VALUES (?, ?, ?)
+                   ON CONFLICT (message_id, receiver) DO NOTHING""",
+                [(gone[0], receiver, next_us) for receiver in receivers],
+            )
+
+
 def last_messages(store: Store, most: int) -> list[Message]:
     """What was said last, the newest first; receivers left out."""
     rows = store.connection.execute(
