@@ -134,6 +134,100 @@ def test_for_sale_stops_where_it_does_not_pay(shop, makeworth):
     assert answer["make"]["mean"] == pytest.approx(120 - 200 * (1 - fee))
 
 
+GLOW_POOL = """
+[pool]
+slots = { etched = 1 }
+[pool.count]
+all = { 1 = 1 }
+[[base]]
+item = "lantern frame"
+[[affix]]
+name = "bright flame"
+kind = "etched"
+weight = 1
+[[affix]]
+name = "dim flame"
+kind = "etched"
+weight = 3
+"""
+GLOW = """
+[route]
+makes = "storm lantern"
+pool = "glow"
+base = "lantern frame"
+item_level = 10
+[finish]
+all = ["bright flame"]
+[[step]]
+name = "take a frame"
+from = "empty table"
+uses = { "lantern frame" = 1 }
+put = []
+[[step]]
+name = "light it"
+when = {}
+uses = { "binding wax" = 1 }
+effect = { redraw = "all" }
+[[grade]]
+item = "dim lantern"
+all = ["dim flame"]
+"""
+
+
+@pytest.mark.parametrize(
+    ("price", "profit", "does"),
+    [
+        # a frame 10, a draw 5; sold at 38 in 1 of 4, else the dim one at 28.5: better than
+        # to draw on, which is worth (9.5 - 5) / (1 / 4) = 18
+        (40, -15 + 38 / 4 + 28.5 * 3 / 4, "sell out"),
+        # at 95 drawing on is worth (95 / 4 - 5) / (1 / 4) = 75
+        (100, -10 + 75, "step"),
+    ],
+)
+def test_for_sale_a_lesser_grade_is_sold_where_drawing_on_is_worth_less(
+    shop, makeworth, price, profit, does
+):
+    (shop / "routes" / "etched.toml").write_text(GLOW)
+    (shop / "pools").mkdir(exist_ok=True)
+    (shop / "pools" / "glow.toml").write_text(GLOW_POOL)
+    answer = ask(
+        makeworth, shop, "--for", "sale", "--price", "lantern frame=10", "--price",
+        "binding wax=5", "--price", f"storm lantern={price}", "--price", "dim lantern=30",
+    )  # fmt: skip
+    assert answer["verdict"] == "make"
+    assert -answer["make"]["mean"] == pytest.approx(profit)
+    assert [each["action"] for stage, each in answer["choices"].items() if "dim" in stage] == [does]
+
+
+@pytest.mark.parametrize(
+    ("price", "profit", "does"),
+    [
+        # half the frames (3) take the mark: sold at 19, for to finish is worth 95 / 10 - 1
+        (20, -3 + 19 / 2, "sell out"),
+        # at 5 marked frames are bought one after another: (5 + 1) / 0.1 a lantern
+        (5, 95 - 60, "step"),
+    ],
+)
+def test_for_sale_the_half_made_piece_is_sold_where_it_brings_more(
+    shop, makeworth, price, profit, does
+):
+    (shop / "routes" / "etched.toml").write_text(
+        '[route]\nmakes = "storm lantern"\n'
+        '[[step]]\nname = "etch"\nfrom = "table"\nuses = { "lantern frame" = 1 }\n'
+        '[step.outcomes]\n"marked frame" = 0.5\n"scrap" = "rest"\n'
+        '[[step]]\nname = "seal"\nfrom = "marked frame"\nfee = 1\n'
+        '[step.outcomes]\n"storm lantern" = 0.1\n"scrap" = "rest"\n'
+        '[[step]]\nname = "sweep up"\nfrom = "scrap"\nfee = 1000\nto = "table"\n'
+        '[market]\n"marked frame" = "marked lantern frame"\n'
+    )
+    answer = ask(
+        makeworth, shop, "--for", "sale", "--price", "lantern frame=3", "--price",
+        "storm lantern=100", "--price", f"marked lantern frame={price}",
+    )  # fmt: skip
+    assert -answer["make"]["mean"] == pytest.approx(profit)
+    assert answer["choices"]["marked frame"]["action"] == does
+
+
 def test_one_broken_route_does_not_silence_the_other(shop, makeworth):
     (shop / "routes" / "broken.toml").write_text("[route\n")
     answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=150")
