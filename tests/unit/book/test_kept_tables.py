@@ -17,7 +17,7 @@ from advisor.tasks.restoring import restore_export
 # Written by export in files of their own, or made anew by taking these in.
 OTHERWISE_KEPT = {"quotes", "set_aside", "layouts", "quote_overrules"}
 MADE_ANEW = {"items", "traders", "batches", "also_in", "meta", "entry_batches"}
-MADE_ANEW |= {"known_levels", "inbox_files"}
+MADE_ANEW |= {"known_levels", "inbox_files", "replayed_days"}
 LATER = 2**62
 
 
