@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from advisor.decide.craft import RouteVerdict
@@ -62,6 +63,7 @@ def craft_json(craft: Craft) -> dict[str, Any]:
             stage: {"action": each.action, "step": each.step, "cost_to_go": each.cost_to_go}
             for stage, each in best_cost.choices.items()
         },
+        "made_or_bought": [asdict(each) for each in craft.made_or_bought],
         "reasons": list(craft.reasons),
         "cautions": list(craft.cautions),
     }

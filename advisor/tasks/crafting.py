@@ -18,6 +18,11 @@ from advisor.routes.cost_answer import RouteCost
 from advisor.tasks.craft_flips import ask_routes, find_flips
 from advisor.tasks.craft_news import find_price_news, warn_of_season
 from advisor.tasks.craft_tries import find_tries_worth
+from advisor.tasks.made_or_bought import (
+    MadeOrBought,
+    compare_made_and_bought,
+    tell_made_or_bought,
+)
 from advisor.tasks.price_beliefs import believe_level, believe_price
 from advisor.tasks.pricing import Pricing, read_pricing
 from advisor.tasks.routing import (
@@ -47,6 +52,7 @@ class Craft:
         flips: Where the answer flips, nearest first.
         worth_knowing: What is worth looking up before one decides, most first.
         tries_worth: What more logged tries are worth before one decides, most first.
+        made_or_bought: What the best route uses and one could make oneself.
         reasons, cautions: Sentences.
         pricing: The prices that all rests on.
     """
@@ -59,6 +65,7 @@ class Craft:
     flips: tuple[FlipPoint, ...]
     worth_knowing: tuple[WorthKnowing, ...]
     tries_worth: tuple[TriesWorth, ...]
+    made_or_bought: tuple[MadeOrBought, ...]
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
     pricing: Pricing
@@ -143,6 +150,8 @@ def advise_craft(
     notes += warn_of_season(news, pricing)
     notes += [note for cost in costs.values() for note in cost.cautions]
     notes += pricing.market.cautions
+    best = None if advice.best is None else costs.get(advice.best.option.route)
+    both = [] if best is None else compare_made_and_bought(book, best, pricing)
     return Craft(
         piece=name,
         goal=goal,
@@ -152,8 +161,9 @@ def advise_craft(
         flips=tuple(flips),
         worth_knowing=tuple(worth),
         tries_worth=tuple(tries),
-        reasons=tuple(
-            craft_reasons(
+        made_or_bought=tuple(both),
+        reasons=(
+            *craft_reasons(
                 advice,
                 piece=name,
                 money=pricing.market.money,
@@ -163,7 +173,8 @@ def advise_craft(
                 worth=worth,
                 tries=tries,
                 mean_at_levels=_mean_at_levels(advice, walked),
-            )
+            ),
+            *tell_made_or_bought(both, pricing.market.money),
         ),
         cautions=tuple(
             craft_cautions(

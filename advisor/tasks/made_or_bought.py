@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from advisor.errors import MakeworthError
+from advisor.figures import amount
 from advisor.names import name_key
 from advisor.routes.cost_answer import RouteCost
 from advisor.tasks.pricing import Pricing
@@ -70,3 +72,25 @@ def _least(book: RouteBook, key: str, cost: RouteCost, pricing: Pricing) -> Rout
         if own.mean is not None and (best is None or own.mean < (best.mean or 0.0)):
             best = own
     return best
+
+
+def tell_made_or_bought(both: Sequence[MadeOrBought], money: str) -> list[str]:
+    """Each item both ways, in sentences; those that nobody asks a price for are left out."""
+    said = []
+    for each in both:
+        if each.bought is None:
+            continue
+        makes = each.takes == "make"
+        own = (
+            f"{amount(each.made)} on average by {each.route}, {amount(each.made_bad_night)} or "
+            "more one time in twenty"
+        )
+        said.append(
+            f"{each.item} is {'made' if makes else 'bought'}: "
+            + (
+                f"{own}; bought it is {amount(each.bought)} {money}."
+                if makes
+                else f"{amount(each.bought)} {money}; made yourself it is {own}."
+            )
+        )
+    return said

@@ -131,6 +131,18 @@ def test_against_ones_own_route_for_it(ask, workspace):
     assert "made yourself, or bought" in ask(ON_SUCCESS, prices=dear).out
 
 
+def test_make_or_buy_tells_of_the_service_too(workspace, makeworth):
+    """Bought at 40, or five tries of 14 oneself."""
+    (workspace / "routes" / "setter.toml").write_text(SETTER)
+    (workspace / "routes" / "moth.toml").write_text(route_file(ON_SUCCESS))
+    run = makeworth("advise", "craft", "moth lantern", *PRICES, "--json", cwd=workspace)
+    assert run.code == 0, run.err
+    assert run.json["made_or_bought"][0]["made"] == pytest.approx(70)
+    said = [each for each in run.json["reasons"] if each.startswith("lens setting is bought: 40 ")]
+    assert len(said) == 1
+    assert "70 on average by setter" in said[0]
+
+
 def test_others_below_my_floor(workspace, makeworth):
     """The floor of my own service is 70; others do it for 40, and a route needs it: buy it."""
     (workspace / "routes" / "setter.toml").write_text(SETTER)
