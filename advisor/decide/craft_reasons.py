@@ -251,6 +251,25 @@ def _other_routes(advice: CraftAdvice, money: str, goal: str) -> list[str]:
     ]
 
 
+def price_cautions(news: Sequence[PriceNews]) -> list[str]:
+    """What to beware of in the prices themselves: old, seen once, some not believed."""
+    cautions = []
+    stale = [
+        f"{each.item} ({each.age_days:.0f} days)"
+        for each in sorted(news, key=lambda each: -(each.age_days or 0.0))
+        if each.age_days is not None and each.age_days > STALE_DAYS
+    ]
+    if stale:
+        cautions.append(f"Old prices: {', '.join(stale)}; look them up before you start.")
+    lonely = [each.item for each in news if each.quotes == 1]
+    if lonely:
+        cautions.append(f"One quote only: {', '.join(lonely)}.")
+    doubted = [f"{each.item} ({each.screened})" for each in news if each.screened]
+    if doubted:
+        cautions.append(f"Quotes not believed, see prices ITEM --quotes: {', '.join(doubted)}.")
+    return cautions
+
+
 def craft_cautions(
     advice: CraftAdvice,
     *,
@@ -269,19 +288,7 @@ def craft_cautions(
         notes: Cautions that other parts of the answer raised; they come first.
     """
     cautions = list(dict.fromkeys(notes))
-    stale = [
-        f"{each.item} ({each.age_days:.0f} days)"
-        for each in sorted(news, key=lambda each: -(each.age_days or 0.0))
-        if each.age_days is not None and each.age_days > STALE_DAYS
-    ]
-    if stale:
-        cautions.append(f"Old prices: {', '.join(stale)}; look them up before you start.")
-    lonely = [each.item for each in news if each.quotes == 1]
-    if lonely:
-        cautions.append(f"One quote only: {', '.join(lonely)}.")
-    doubted = [f"{each.item} ({each.screened})" for each in news if each.screened]
-    if doubted:
-        cautions.append(f"Quotes not believed, see prices ITEM --quotes: {', '.join(doubted)}.")
+    cautions += price_cautions(news)
     if advice.shares is None and advice.best is not None:
         cautions.append("Nothing in this answer is uncertain, so no shares of variance are given.")
     if advice.best is not None and advice.best.law.luck_variance > 0:

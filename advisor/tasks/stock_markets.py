@@ -31,6 +31,9 @@ SELLING_DAYS = 7.0
 
 WATCHED_DAYS = 30
 
+PLAIN_QTY = 20.0
+"""Units one buys at a time of what was never quoted."""
+
 
 @dataclass(frozen=True, eq=False)
 class StillPrice:
@@ -89,7 +92,7 @@ def find_market(
         price = pricing.fixed[item]
         if price <= 0:
             raise BadInput(f"a price of {price:g}", right="a price above 0", item=item)
-        ladder = Ladder((), None, price, 1.0, 0.0, said.lots_of)
+        ladder = Ladder((), None, price, _usual_qty(item, pricing), 0.0, said.lots_of)
         walk = StillPrice(math.log(price), np.zeros(days), np.zeros(days))
         kept = (1.0 - float(pricing.settings.trade.sale_fee)) * share
         return SupplyMarket(item, OffersNow(ladder, tiers), walk, kept, None, stockable)
@@ -115,6 +118,14 @@ def find_market(
         stockable=stockable,
         left_aside=trusted.left_aside,
     )
+
+
+def _usual_qty(item: str, pricing: Pricing) -> float:
+    """Units one buys at a time: as settings or past offers have it, else a plain guess."""
+    said, levels = pricing.settings.item(item).usual_qty, pricing.levels(item)
+    if said is not None:
+        return float(said)
+    return PLAIN_QTY if levels is None or levels.ladder is None else levels.ladder.usual_qty
 
 
 def season_days_left(pricing: Pricing) -> int | None:

@@ -17,6 +17,7 @@ from advisor.routes.cost_answer import RouteCost
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import buy_prices
 from advisor.tasks.stock_items import SupplyAnswer
+from advisor.tasks.stock_needs import Order
 
 CHOICES = 28
 """Quantities of an item that are tried with a purse, about."""
@@ -72,6 +73,13 @@ class PurseTable:
         )
         places = tuple(int(c[at]) for c, at in zip(chosen, found.places, strict=True))
         return PurseUse(places, found.paid, found.value, found.spent, budget)
+
+    def chance_any_short(self, orders: Sequence[Order]) -> float:
+        """Chance that something runs short of all orders after today's purchases."""
+        row = [(number, order.pieces) for number, order in enumerate(orders)]
+        used = row_up(self.played, row)[:, -1, :-1]
+        there = [each.on_hand + each.advice.buy_now for each in self.free]
+        return float(np.any(np.ceil(used - 1e-6) > np.array(there), axis=1).mean())
 
     def all_places(self, places: Sequence[int]) -> tuple[int, ...]:
         """The same for every supply, those that cannot be bought ahead as they were."""

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from advisor.decide.craft_reasons import PriceNews, price_cautions
 from advisor.decide.stock.purse_reasons import purse_cautions, purse_reasons
 from advisor.decide.stock.stock_reasons import StockStory
 from advisor.decide.stock.trader_trust import TraderRecord, tell_trust
+from advisor.quotes import MICROSECONDS_A_DAY
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.stock_items import SupplyAnswer
 from advisor.tasks.stock_needs import Order, SupplyNeeds
 from advisor.tasks.stock_purse import PursePlan
 from advisor.tasks.workspace import Workspace
+
+RECENT_DAYS = 14
+"""Quotes not believed within so many days are told of."""
 
 
 def tell_stock(
@@ -79,6 +84,22 @@ def _story(
         offer_assumptions=offer_notes if supply.offer else (),
         trust=tuple(trust),
     )
+
+
+def price_notes(supplies: Sequence[SupplyAnswer], pricing: Pricing) -> list[str]:
+    """What to beware of in the prices of what is still needed."""
+    market = pricing.market
+    since_us = market.as_of_us - RECENT_DAYS * MICROSECONDS_A_DAY
+    news = []
+    for each in supplies:
+        levels, series = pricing.levels(each.item), pricing.series.get(each.item)
+        if levels is None or levels.newest_us is None or each.item in pricing.fixed:
+            continue
+        recent = [] if series is None else series.ids[series.at_us >= since_us].tolist()
+        doubted = sum(quote in levels.screened for quote in recent)
+        age_days = (market.as_of_us - levels.newest_us) / MICROSECONDS_A_DAY
+        news.append(PriceNews(each.item, age_days, levels.quotes, doubted))
+    return price_cautions(news)
 
 
 def on_hand_note(needs: SupplyNeeds, kept: Mapping[str, int]) -> list[str]:

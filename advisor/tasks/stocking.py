@@ -20,7 +20,8 @@ from advisor.tasks.stock_needs import (
     read_orders,
 )
 from advisor.tasks.stock_purse import PursePlan, plan_purse
-from advisor.tasks.stock_told import on_hand_note, tell_stock, trader_names
+from advisor.tasks.stock_purse_table import PurseTable
+from advisor.tasks.stock_told import on_hand_note, price_notes, tell_stock, trader_names
 from advisor.tasks.workspace import Workspace
 
 MOST_DAYS = 120
@@ -137,18 +138,19 @@ def advise_stock(
             orders, needs, supplies, book=book, pricing=pricing, budget=budget, answer=answer
         )
     supplies = [replace(each, offer=find_offer(each)) for each in supplies]
-    chances = {each.item: each.advice.chance_short for each in supplies if each.market.stockable}
     traders = trader_names(workspace, supplies)
     told = tell_stock(supplies, traders, records, purse=purse, orders=orders, pricing=pricing)
     stories, purse_said, purse_cautioned = told
-    notes += [*on_hand_note(needs, kept), *purse_cautioned]
+    notes += [*on_hand_note(needs, kept), *purse_cautioned, *price_notes(supplies, pricing)]
     money = pricing.market.money
     return Stock(
         orders=orders,
         days=days,
         supplies=supplies,
         together=needs.together,
-        chance_any_short=chance_any_short(chances, needs.together),
+        chance_any_short=_chance_any_short(
+            orders if purse is None else purse.started, needs, supplies, pricing
+        ),
         purse=purse,
         traders=traders,
         reasons=tuple(stock_reasons(stories, money=money, days=days, purse=purse_said)),
@@ -159,6 +161,20 @@ def advise_stock(
         ),
         pricing=pricing,
     )
+
+
+def _chance_any_short(
+    orders: Sequence[Order],
+    needs: SupplyNeeds,
+    supplies: Sequence[SupplyAnswer],
+    pricing: Pricing,
+) -> float:
+    """Exact where all is used up at one pace or parts are made too; else played out."""
+    chances = {each.item: each.advice.chance_short for each in supplies if each.market.stockable}
+    groups = [group for group in needs.together if any(item in chances for item in group)]
+    if len(groups) <= 1 or any(cost.made for cost in needs.costs):
+        return chance_any_short(chances, groups)
+    return PurseTable(needs.costs, supplies, pricing).chance_any_short(orders)
 
 
 def _refuse_unsound(terms: StockTerms) -> None:

@@ -269,6 +269,15 @@ def test_several_routes_at_once(stall, makeworth):
     assert frame["use"]["mean"] == pytest.approx(2 * 20 + 4 * 5, rel=1e-6)
 
 
+def test_what_two_routes_use_is_short_together(stall, makeworth):
+    """Frames and wax go at one pace in both routes: the worse one decides, played out."""
+    (stall / "routes" / "other.toml").write_text(ROUTE.replace("1 in 20", "1 in 5"))
+    both = ask(makeworth, stall, "--pieces", "2", "--also", "other=4")
+    items = by_item(both)
+    worst = max(items[name]["chance_short"] for name in ("lantern frame", "binding wax"))
+    assert both["chance_any_short"] == pytest.approx(worst, abs=0.04)
+
+
 def test_curve_shows_what_if(stall, makeworth):
     frame = by_item(ask(makeworth, stall, "--pieces", "3"))["lantern frame"]
     quantities = [point["qty"] for point in frame["curve"]]

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from advisor.decide.stock.buying_now import LEAST_FALL
 from advisor.decide.stock.supply import SupplyAdvice
 from advisor.decide.stock.wanted_post import WantedOffer
 from advisor.figures import amount, percent
 
 ITEMS_TOLD = 3
+LIKELY_ENOUGH = 0.95
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,11 @@ def stock_cautions(stories: Sequence[StockStory], *, money: str, notes: Sequence
             "Running short is taken to cost no time: set hour_value in the settings if going to "
             "the market again costs you some."
         )
+    if any(each.advice.buy_now for each in stories):
+        cautions.append(
+            "What is left over is taken to sell at the sale price, each usual quantity more of it "
+            f"for at least {percent(LEAST_FALL)} less."
+        )
     if any(each.advice.question.days > 1 for each in stories):
         cautions.append(
             "Each day's offers are taken to be as plentiful as usual, also on the day after you "
@@ -104,15 +111,16 @@ def stock_cautions(stories: Sequence[StockStory], *, money: str, notes: Sequence
         )
     cautions += _offer_cautions(stories)
     luckless = sum(
-        each.advice.at(each.advice.question.need.quantile(0.95)).spent_now for each in stories
+        each.advice.at(each.advice.enough_for(LIKELY_ENOUGH)).spent_now for each in stories
     )
     cautions.append(
         "An average is not a promise: with enough of each for nineteen cases in twenty, supplies "
-        f"cost {amount(luckless)} {money} today."
+        f"cost {amount(luckless)} {money} today. Set a budget before you start and stop there."
     )
     cautions.append(
         "Prices are other people's offers and can be bait: look before you pay, and pay no more "
-        "than the price advised."
+        "than the price advised. Follow the game's own rules; this is no tool for trading with "
+        "real money."
     )
     return cautions
 

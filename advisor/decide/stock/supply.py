@@ -93,6 +93,11 @@ class SupplyAdvice:
         """For each day until the last: up to which price to buy more, as foreseen today."""
         return self.later.reservation_prices(self.buy_now)
 
+    def enough_for(self, chance: float) -> int:
+        """Units to buy, whole lots, that are enough with a chance."""
+        ladder, need = self.question.offers.ladder, self.question.need
+        return int(ladder.units_to_buy(need.quantile(chance)))
+
     def at(self, qty: int) -> CurvePoint:
         """What buying a quantity today comes to, whether it is a good idea or not."""
         units, offers = np.array([qty]), self.question.offers

@@ -130,3 +130,4 @@ def test_notes_first_and_once_and_the_usual_warnings_last():
     # three units are enough 19 times in 20, 2 shell each
     assert "cost 6 shell today" in cautions[-2]
     assert "can be bait" in cautions[-1]
+    assert "real money" in cautions[-1]
