@@ -7,7 +7,7 @@ the way out; a test sees to that.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -82,18 +82,27 @@ def kept_rows(connection: sqlite3.Connection, table: KeptTable) -> Iterator[Row]
     """Every row of a table by its id, names as names."""
     columns = columns_of(connection, table)
     rows = connection.execute(f"SELECT {list_of(columns)} FROM {table.name} ORDER BY id")  # noqa: S608
-    return named_rows(connection, table, rows)
+    return named_rows(
+        table,
+        columns,
+        rows=rows,
+        names_of=lambda other: connection.execute(f"SELECT id, name FROM {other}"),  # noqa: S608
+    )
 
 
 def named_rows(
-    connection: sqlite3.Connection, table: KeptTable, rows: Iterable[tuple[Any, ...]]
+    table: KeptTable,
+    columns: Sequence[str],
+    *,
+    rows: Iterable[tuple[Any, ...]],
+    names_of: Callable[[NameTable], Iterable[tuple[int, str]]],
 ) -> Iterator[Row]:
-    """Rows of all columns of a table, column by column, names as names."""
-    columns = columns_of(connection, table)
-    names = {
-        column: dict(connection.execute(f"SELECT id, name FROM {other}"))  # noqa: S608
-        for column, other in table.names.items()
-    }
+    """Rows of all columns of a table, column by column, names as names.
+
+    Args:
+        names_of: The ids and names of a table of names.
+    """
+    names = {column: dict(names_of(other)) for column, other in table.names.items()}
     for values in rows:
         row = dict(zip(columns, values, strict=True))
         yield row | {column: known.get(row[column]) for column, known in names.items()}

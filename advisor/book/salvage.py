@@ -48,8 +48,13 @@ class Salvage:
 
     def kept_rows(self, table: KeptTable) -> Iterator[Row]:
         """Every readable row of a kept table."""
-        columns = list_of(columns_of(self.connection, table))
-        return named_rows(self.connection, table, self.rows(table.name, columns))
+        columns = columns_of(self.connection, table)
+        return named_rows(
+            table,
+            columns,
+            rows=self.rows(table.name, list_of(columns)),
+            names_of=lambda other: ((row[0], row[1]) for row in self.rows(other, "id, name")),
+        )
 
     def small_table(self, query: str) -> list[tuple[Any, ...]]:
         """All rows of a query, or none where any of them is damaged."""

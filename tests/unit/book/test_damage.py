@@ -9,6 +9,7 @@ import pytest
 
 from advisor.book.batches import add_quotes
 from advisor.book.copies import copy_before_change
+from advisor.book.kept_tables import KEPT_TABLES
 from advisor.book.salvage import open_damaged
 from advisor.book.series import read_series
 from advisor.book.store import open_store
@@ -129,6 +130,19 @@ def test_what_can_be_read_is_salvaged_and_nothing_else(book):
     assert damaged.lost > 0
     # One page of some hundred: by far the most is saved.
     assert COUNT * 0.9 < len(saved) < COUNT
+
+
+def test_where_the_names_are_damaged_the_rest_is_still_gone_through(book):
+    content = bytearray(book.read_bytes())
+    for at in range(PAGE, len(content), PAGE):
+        if b"lantern part 8" in content[at : at + PAGE]:
+            content[at : at + PAGE] = b"\xa5" * PAGE
+    book.write_bytes(content)
+    with open_damaged(book) as damaged:
+        assert list(damaged.quotes()) == []
+        for table in KEPT_TABLES:
+            assert list(damaged.kept_rows(table)) == []
+        assert damaged.lost > 0
 
 
 def test_a_sound_book_is_salvaged_whole(book):
