@@ -70,14 +70,19 @@ def worth_of_tries(
     """What some more tries are worth to whoever then makes, or does the other thing.
 
     Args:
-        cost_after: (how many of the tries came out well) -> mean cost of making then.
+        cost_after: (how many of the tries came out well) -> mean cost of making then;
+            it never rises with them.
         alternative: Mean cost of the best other thing.
         now: Mean cost of making today.
         successes, failures: What is known of the odds: the two numbers of a beta law, > 0.
         tries: How many, >= 1.
     """
+    worst, best = cost_after(0), cost_after(tries)
+    if best >= min(worst, alternative):
+        return 0.0
     chances = count_chances(tries, successes, failures)
-    costs = [(cost_after(well), alternative) for well in range(tries + 1)]
+    between = [cost_after(well) for well in range(1, tries)]
+    costs = [(each, alternative) for each in (worst, *between, best)]
     worth = worth_of_news(chances, costs, now=min(now, alternative))
     return worth if worth > NOTHING * abs(now) else 0.0
 
