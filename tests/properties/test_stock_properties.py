@@ -18,6 +18,7 @@ from advisor.decide.stock.price_tiers import make_tiers
 from advisor.decide.stock.purse import share_purse
 from advisor.decide.stock.supply import weigh_supply
 from advisor.decide.stock.supply_question import SupplyQuestion
+from advisor.decide.stock.trader_trust import TraderRecord, weigh_trust
 from advisor.levels.ladders import Ladder, Rung
 
 quickly = settings(max_examples=40, deadline=None)
@@ -143,3 +144,41 @@ def test_a_larger_purse_never_costs(asked, budget):
     assert small.spent <= budget + 1e-9
     assert large.total <= small.total + 1e-9 * (1 + abs(small.total))
     assert small.total >= sum(each.expected_cost for each in answers) - 1e-6
+
+
+@quickly
+@given(questions(), st.data())
+def test_a_cheaper_lot_never_costs(asked, data):
+    steps = list(asked.offers.ladder.steps)
+    assume(steps)
+    at = data.draw(st.integers(0, len(steps) - 1))
+    steps[at] = replace(steps[at], unit_price=steps[at].unit_price * data.draw(st.floats(0.3, 1.0)))
+    steps.sort(key=lambda step: step.unit_price)
+    offers = OffersNow(replace(asked.offers.ladder, steps=tuple(steps)))
+    cheaper = weigh_supply(replace(asked, offers=offers))
+    assert cheaper.expected_cost <= weigh_supply(asked).expected_cost + 1e-9
+
+
+@quickly
+@given(st.permutations([(1, 2.0), (10, 1.8), (30, 1.5)]), st.booleans())
+def test_the_order_in_which_a_price_list_is_typed_does_not_matter(steps, incremental):
+    units = np.arange(60.0)
+    typed = make_tiers(steps, incremental=incremental).cost_of(units)
+    assert typed == pytest.approx(make_tiers(sorted(steps), incremental=incremental).cost_of(units))
+
+
+@quickly
+@given(questions(), st.integers(0, 6), st.integers(0, 6))
+def test_a_trader_who_failed_never_saves(asked, kept, failed):
+    steps = tuple(
+        replace(step, trader=number % 2) for number, step in enumerate(asked.offers.ladder.steps)
+    )
+    ladder = replace(asked.offers.ladder, steps=steps)
+    trusted = weigh_trust(ladder, {0: TraderRecord(kept, failed)})
+    risky = weigh_supply(replace(asked, offers=OffersNow(trusted.ladder, None, trusted.risks)))
+    sound = weigh_supply(replace(asked, offers=OffersNow(ladder)))
+    if not trusted.left_aside:
+        assert risky.expected_cost >= sound.expected_cost - 1e-9
+    assert (
+        risky.spent[risky.place] <= float(risky.question.offers.cost_of([risky.buy_now])[0]) + 1e-9
+    )

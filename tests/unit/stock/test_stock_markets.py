@@ -148,3 +148,13 @@ def test_chance_that_anything_runs_short():
     assert one_pace == pytest.approx(1 - 0.7 * 0.5)
     each_alone = chance_any_short(chances, [("frame",), ("wax",), ("flux",)])
     assert each_alone == pytest.approx(1 - 0.8 * 0.7 * 0.5)
+
+
+@pytest.mark.parametrize("asks", [(2.0, 2.2, 2.1, 2.6), (2.6, 2.1, 2.0, 2.2), (2.2, 2.6, 2.1, 2.0)])
+def test_the_order_of_quotes_does_not_matter(asks):
+    market = find_market("frame", pricing(asks=asks), days=3, tiers=None)
+    in_order = find_market("frame", pricing(asks=sorted(asks)), days=3, tiers=None)
+    units = np.arange(80.0)
+    assert market.offers.cost_of(units) == pytest.approx(in_order.offers.cost_of(units))
+    assert market.walk.start_log == pytest.approx(in_order.walk.start_log)
+    assert market.leftover == pytest.approx(in_order.leftover)
