@@ -103,7 +103,11 @@ def show_against(craft: Craft, other: Craft, *, named: str) -> None:
     show_wrapped(f"against {named}")
     sides = [_told_briefly(each) for each in (craft, other)]
     rows = [[what, here, there[1]] for (what, here), there in zip(*sides, strict=True)]
-    show_table(["", "here", "there"], rows, right="lrr")
+    moneys = [each.pricing.market.money for each in (craft, other)]
+    heads = ["here", "there"]
+    if len(set(moneys)) > 1:
+        heads = [f"{head}, in {money}" for head, money in zip(heads, moneys, strict=True)]
+    show_table(["", *heads], rows, right="lrr")
 
 
 def _told_briefly(craft: Craft) -> list[tuple[str, str]]:

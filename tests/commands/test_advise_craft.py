@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+
 import numpy as np
 import pytest
 
@@ -304,6 +306,42 @@ def test_terminal_fits_however_narrow(shop, makeworth, columns):
     run = makeworth(*words, "--against", "2026-10-01", cwd=shop, columns=columns)
     assert run.code == 0, run.err
     assert max(map(len, run.out.splitlines())) <= columns
+
+
+def test_two_dates_side_by_side(seasons, makeworth):
+    """Frames at 2, then at 5: making 120, then 240 (40 tries with 2 waxes at 0.5)."""
+    quoted = makeworth("quote", "lantern frame 5", "--at", "2026-10-20T10:00Z", cwd=seasons)
+    assert quoted.code == 0, quoted.err
+    answer = ask(
+        makeworth, seasons, "--as-of", "2026-10-21", "--against", "2026-10-02",
+        "--price", "binding wax=0.5",
+    )  # fmt: skip
+    assert answer["against"]["make"]["mean"] == pytest.approx(120, rel=0.02)
+    assert answer["make"]["mean"] > answer["against"]["make"]["mean"]
+    assert answer["against"]["as_of"].startswith("2026-10-02")
+
+
+def test_two_workspaces_side_by_side(shop, makeworth, tmp_path):
+    """The other town's etching works once in 50 tries: 150 there, 120 here."""
+    other = shutil.copytree(shop, tmp_path / "other")
+    (other / "routes" / "etched.toml").write_text(ROUTE.replace("1 in 40", "1 in 50"))
+    words = (*FIXED, "--price", "storm lantern=140", "--against", str(other))
+    answer = ask(makeworth, shop, *words)
+    assert (answer["verdict"], answer["against"]["verdict"]) == ("make", "buy")
+    assert answer["against"]["make"]["mean"] == pytest.approx(150)
+    run = makeworth("advise", "craft", "storm lantern", *words, cwd=shop)
+    told = [line.split() for line in run.out.splitlines()]
+    assert ["making", "120", "150"] in told
+
+
+def test_against_a_folder_that_is_no_workspace(shop, makeworth, tmp_path):
+    (tmp_path / "empty").mkdir()
+    run = makeworth(
+        "advise", "craft", "storm lantern", *FIXED, "--against", tmp_path / "empty", cwd=shop
+    )
+    assert run.code == 1
+    assert run.is_one_sentence(), run.err
+    assert "no workspace in this folder" in run.err
 
 
 def test_terminal_fits_80_columns_and_tells_the_bad_night_first(shop, makeworth):
