@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import logging
+import warnings
 from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from advisor.book.outbox import (
     Waiting,
@@ -71,8 +73,15 @@ def send_waiting(workspace: Workspace, *, sender: Sender | None = None) -> list[
         letters = _letters(own, now)
         most = settings.watch.most_an_hour
         for post in plan_posts(letters, posted.get(mark, []), now, most_an_hour=most):
+            # Posts are told apart by their time: no two of one round have the same.
             tried = _send_one(
-                workspace, post, own, mark=mark, addresses=addresses, sender=sender or send_post
+                workspace,
+                post,
+                own,
+                mark=mark,
+                addresses=addresses,
+                sender=sender or send_post,
+                place=len(sent),
             )
             sent.append(tried)
             if tried.fault is not None:
@@ -125,6 +134,7 @@ def _send_one(
     mark: str,
     addresses: Mapping[str, tuple[str, ...]],
     sender: Sender,
+    place: int,
 ) -> Sent:
     known = addresses.get(mark, ())
     words = receiver_words(mark, known)
@@ -133,7 +143,7 @@ def _send_one(
     now = now_us()
     with workspace.open_book() as store:
         if fault is None:
-            mark_sent(store, post.deliveries, sent_us=now)
+            mark_sent(store, post.deliveries, sent_us=now + place)
             return Sent(words, len(post.deliveries))
         tries = max(each.tries for each in own if each.id in post.deliveries) + 1
         next_us = now + int(growing_pause(tries)) * MICROSECONDS
@@ -143,21 +153,26 @@ def _send_one(
 
 def send_post(addresses: Sequence[str], title: str, body: str) -> str | None:
     """Send with apprise; what it says of failures may hold the address, so none of it is kept."""
-    import apprise
-
-    for name in SILENCED:
-        logger = logging.getLogger(name)
-        logger.propagate = False
-        logger.addHandler(logging.NullHandler())
-    service = apprise.Apprise()
-    for address in addresses:
-        if not service.add(address):
-            return "not an address that can be sent to"
+    service = _quiet_service()
     try:
+        with warnings.catch_warnings():
+            # It loads the services when the first address is added, old modules among them.
+            warnings.simplefilter("ignore", DeprecationWarning)
+            if not all(service.add(address) for address in addresses):
+                return "not an address that can be sent to"
         done = service.notify(title=title, body=body)
     except Exception as error:  # whatever a service's own code may raise
         return f"sending failed ({type(error).__name__})"
     return None if done else "the receiver did not take it"
+
+
+def _quiet_service() -> Any:
+    """Apprise, silenced: what it logs may hold the address."""
+    import apprise
+
+    for name in SILENCED:
+        logging.getLogger(name).disabled = True
+    return apprise.Apprise()
 
 
 @dataclass(frozen=True)

@@ -123,5 +123,9 @@ class OneByOne(BaseScheduler):  # type: ignore[misc]  # the library has no types
         seconds = self._process_jobs()
         return LONGEST_WAIT_SECONDS if seconds is None else float(seconds)
 
+    def shutdown(self, wait: bool = True) -> None:
+        """End; jobs beside the others are waited for or not."""
+        super().shutdown(wait=wait)
+
     def wakeup(self) -> None:
         """Nothing to do: nobody sleeps between two calls of `run_due`."""

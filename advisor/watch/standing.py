@@ -54,9 +54,7 @@ def find_standing(workspace: Workspace) -> Standing:
         holder=find_holder(workspace.folder),
         status=read_status(workspace.folder),
         inbox=sum(not is_unfinished(name) for name in _files_in(workspace.inbox)),
-        refused=sum(
-            not each.endswith(REASON_ENDING) for each in _files_in(workspace.inbox / REFUSED)
-        ),
+        refused=sum(not name.endswith(REASON_ENDING) for name in refused),
         outbox=outbox_state(workspace),
         said=said,
     )

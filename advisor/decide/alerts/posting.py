@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import time
 
 HOUR_US = 3_600_000_000
+MINUTE_US = 60_000_000
 FIRST_PAUSE_SECONDS = 60
 LONGEST_PAUSE_SECONDS = 3600
 
@@ -51,7 +52,7 @@ def plan_posts(
     if not letters or max(each.next_us for each in letters) > now_us:
         return []
     # A post that seems to lie ahead was sent before the clock was set back.
-    free = most_an_hour - sum(0 <= now_us - each < HOUR_US for each in posted_us)
+    free = most_an_hour - sum(-MINUTE_US < now_us - each < HOUR_US for each in posted_us)
     if free <= 0:
         return []
     if len(letters) <= free:
