@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from advisor.names import name_key
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.route import PIECE, Route
 from advisor.routes.stages import BUY_IN, END, SELL_OUT, STEP, StageModel
-from reports.guide_data import GuideOutcome, GuideStep, Then, Units
+from advisor.tasks.guide_units import ActionUnits
+from reports.guide_data import GuideOutcome, GuideStep, Then
 
-SMALL = 1e-12
 _BRACED = re.compile(r"\{\s*([^{}:]*?)\s*(?::[^{}]*)?\}")
 
 
@@ -116,10 +115,8 @@ class BestWay:
         return self.cost.model
 
     @cached_property
-    def _first_row(self) -> list[int]:
-        model = self._model
-        ends = np.arange(len(model.action_stage) + 1)
-        return [int(each) for each in np.searchsorted(model.outcome_action, ends)]
+    def _units(self) -> ActionUnits:
+        return ActionUnits(self.cost.model, self.moneys)
 
     @cached_property
     def _written_step(self) -> list[int]:
@@ -138,9 +135,6 @@ class BestWay:
     def _is_piece(self, stage: int) -> bool:
         return bool(self.effects) and name_key(self._model.stages[stage]) not in self._plain_stages
 
-    def _rows(self, action: int) -> range:
-        return range(self._first_row[action], self._first_row[action + 1])
-
     def _places(self) -> list[_Place]:
         """Stages of the best way with their actions, nearest the start first."""
         model = self._model
@@ -150,7 +144,7 @@ class BestWay:
             if action < 0:
                 continue
             found.append(_Place(stage, action))
-            for row in self._rows(action):
+            for row in self._units.rows(action):
                 target = int(model.outcome_stage[row])
                 if target != END and target not in seen and model.odds[row] > 0:
                     seen.add(target)
@@ -165,7 +159,7 @@ class BestWay:
 
     def _step_number(self, action: int) -> int | None:
         written = self._model.outcome_written
-        rows = self._rows(action)
+        rows = self._units.rows(action)
         if written is not None:
             known = [int(written[row]) for row in rows if int(written[row]) >= 0]
             if known:
@@ -179,13 +173,13 @@ class BestWay:
             return ("step", self._step_number(action))
         if kind == SELL_OUT:
             return (kind, -1 - int(self._model.action_stage[action]))
-        return (kind, -1 - int(self._model.outcome_stage[self._first_row[action]]), "market")
+        return (kind, -1 - int(self._model.outcome_stage[self._units.first_row[action]]), "market")
 
     def _step_name(self, action: int) -> str:
         return str(self._model.steps[int(self._model.action_step[action])])
 
     def _moved(self, action: int) -> str:
-        model, row = self._model, self._first_row[action]
+        model, row = self._model, self._units.first_row[action]
         kind = int(model.action_kind[action])
         items = (model.uses if kind == BUY_IN else model.gives)[[row], :].indices
         return str(model.items[int(items[0])]) if len(items) else ""
@@ -197,7 +191,7 @@ class BestWay:
         names = [model.stages[place.stage] for place in places]
         times = sum(self.cost.visits.get(name) or 0.0 for name in names)
         if kind != STEP:
-            cost = float(self.cost.outcome_costs[self._first_row[first.action]])
+            cost = float(self.cost.outcome_costs[self._units.first_row[first.action]])
             return GuideStep(
                 number,
                 "buy in" if kind == BUY_IN else "sell out",
@@ -217,8 +211,8 @@ class BestWay:
             "step",
             self._name_of(shown),
             [] if drawn else [model.stages[place.stage] for place in shown],
-            uses=self._common_units(shown),
-            minutes=[self._minutes(place.action) for place in shown],
+            uses=self._units.common([place.action for place in shown]),
+            minutes=[self._units.minutes(place.action) for place in shown],
             outcomes=self._outcomes(written, shown),
             times=times,
         )
@@ -232,38 +226,10 @@ class BestWay:
         return names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}"
 
     def _market_outcome(self, places: Sequence[_Place]) -> list[GuideOutcome]:
-        target = int(self._model.outcome_stage[self._first_row[places[0].action]])
+        target = int(self._model.outcome_stage[self._units.first_row[places[0].action]])
         reached = "the end" if target == END else self._model.stages[target]
         then = self.then(target)
         return [GuideOutcome(reached, [1.0] * len(places), then=[then] * len(places))]
-
-    def _least(self, action: int, gives: bool = False) -> dict[int, float]:
-        """Units that every outcome of an action has in common, by item."""
-        matrix = self._model.gives if gives else self._model.uses
-        each = [_row_units(matrix, row) for row in self._rows(action)]
-        return {
-            item: least
-            for item in each[0]
-            if (least := min(units.get(item, 0.0) for units in each)) > SMALL
-        }
-
-    def _common_units(self, places: Sequence[_Place]) -> list[Units]:
-        return self._as_units([self._least(place.action) for place in places])
-
-    def _as_units(self, by_place: Sequence[Mapping[int, float]]) -> list[Units]:
-        items = dict.fromkeys(item for units in by_place for item in units)
-        names = self._model.items
-        return [
-            Units(
-                names[item],
-                [units.get(item, 0.0) for units in by_place],
-                name_key(names[item]) in self.moneys,
-            )
-            for item in items
-        ]
-
-    def _minutes(self, action: int) -> float:
-        return min(float(self._model.minutes[row]) for row in self._rows(action))
 
     def _outcomes(self, written: int | None, places: Sequence[_Place]) -> list[GuideOutcome]:
         if written is None:
@@ -276,19 +242,12 @@ class BestWay:
             odds = [float(sum(self._model.odds[row] for row in own)) for own in rows]
             if max(odds) <= 0:
                 continue
-            extra = [
-                self._extra(place.action, own) for place, own in zip(places, rows, strict=True)
-            ]
-            back = [
-                self._extra(place.action, own, gives=True)
-                for place, own in zip(places, rows, strict=True)
-            ]
             found.append(
                 GuideOutcome(
                     self._reached(outcome.stage, places, rows),
                     odds,
-                    uses=self._as_units(extra),
-                    gives=self._as_units(back),
+                    uses=self._units.beyond([place.action for place in places], rows),
+                    gives=self._units.back(rows),
                     then=[self._then_of(own) for own in rows],
                 )
             )
@@ -297,18 +256,10 @@ class BestWay:
     def _rows_of(self, action: int, written: int, count: int) -> list[int]:
         """Rows of an action that a written outcome has become."""
         marks = self._model.outcome_written
-        rows = list(self._rows(action))
+        rows = list(self._units.rows(action))
         if marks is None:
             return rows if count == 1 else []
         return [row for row in rows if int(marks[row]) == written]
-
-    def _extra(self, action: int, rows: Sequence[int], *, gives: bool = False) -> dict[int, float]:
-        if not rows:
-            return {}
-        common = {} if gives else self._least(action)
-        units = _row_units(self._model.gives if gives else self._model.uses, rows[0])
-        left = {item: count - common.get(item, 0.0) for item, count in units.items()}
-        return {item: count for item, count in left.items() if count > SMALL}
 
     def _reached(self, stage: str, places: Sequence[_Place], rows: Sequence[Sequence[int]]) -> str:
         if self.effects and name_key(stage) == PIECE:
@@ -326,13 +277,6 @@ class BestWay:
             return None
         thens = {self.then(target) for target in targets}
         return thens.pop() if len(thens) == 1 else Then("look")
-
-
-def _row_units(matrix: csr_array, row: int) -> dict[int, float]:
-    """Units by item in one row."""
-    begin, end = int(matrix.indptr[row]), int(matrix.indptr[row + 1])
-    items, units = matrix.indices[begin:end].tolist(), matrix.data[begin:end].tolist()
-    return dict(zip(items, units, strict=True))
 
 
 def _plain(name: str) -> str:
