@@ -26,7 +26,9 @@ WithinOption = Annotated[
 OnHandOption = Annotated[
     list[str] | None,
     typer.Option(
-        "--on-hand", metavar="ITEM=UNITS", help="What is there already; may be given again."
+        "--on-hand",
+        metavar="ITEM=UNITS",
+        help="What is there, instead of what the ledger has; may be given again.",
     ),
 ]
 AlsoOption = Annotated[

@@ -177,8 +177,7 @@ def test_a_trader_who_failed_never_saves(asked, kept, failed):
     trusted = weigh_trust(ladder, {0: TraderRecord(kept, failed)})
     risky = weigh_supply(replace(asked, offers=OffersNow(trusted.ladder, None, trusted.risks)))
     sound = weigh_supply(replace(asked, offers=OffersNow(ladder)))
-    if not trusted.left_aside:
-        assert risky.expected_cost >= sound.expected_cost - 1e-9
+    assert risky.expected_cost >= sound.expected_cost - 1e-9
     assert (
         risky.spent[risky.place] <= float(risky.question.offers.cost_of([risky.buy_now])[0]) + 1e-9
     )

@@ -83,6 +83,9 @@ def weigh_trust(ladder: Ladder, records: Mapping[int, TraderRecord]) -> TrustedO
             aside.append(step)
         else:
             counted.append(replace(step, unit_price=price))
+    if not counted:
+        # others are looked for at the level, but not under what was asked
+        counted = [replace(s, unit_price=max(ladder.level, s.unit_price), trader=-1) for s in aside]
     counted.sort(key=lambda step: (step.unit_price, step.qty, step.trader))
     return TrustedOffers(replace(ladder, steps=tuple(counted)), risks, tuple(aside))
 

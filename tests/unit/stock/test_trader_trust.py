@@ -66,7 +66,8 @@ def test_dearer_than_looking_further_is_left_aside():
     assert [each.trader for each in trusted.ladder.steps] == [TANSY]
     assert trusted.left_aside == (Rung(2.0, 10, PEMMICK),)
     alone = weigh_trust(ladder((2.0, 10, PEMMICK)), {PEMMICK: TraderRecord(0, 4)})
-    assert alone.ladder.steps == ()
+    # nobody else stands there: others are looked for at the level
+    assert alone.ladder.steps == (Rung(2.5, 10, -1),)
 
 
 @pytest.mark.parametrize("records", [{}, {PEMMICK: TraderRecord(9, 0)}, {HOB: TraderRecord(0, 3)}])
