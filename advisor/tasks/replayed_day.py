@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
@@ -75,18 +76,16 @@ def advise_on(
     seen = _last_seen(pricing, own)
     crafts, stocks, sales = [], [], []
     for piece in question.pieces:
-        craft = _tried(lambda: _advise_craft(piece, book, pricing, seen), book, left_out)  # noqa: B023
+        craft = _tried(partial(_advise_craft, piece, book, pricing, seen), book, left_out)
         if craft is None:
             continue
         said, route = craft
         if said is not None:
             crafts.append(said)
         if route is not None:
-            need = _tried(
-                lambda: list(_advise_stock(route, book, pricing, question)), book, left_out
-            )  # noqa: B023
-            stocks += need or []
-        sale = _tried(lambda: _advise_sale(piece, book, pricing, question, seen), book, left_out)  # noqa: B023
+            supply = partial(_advise_stock, route, book, pricing, question)
+            stocks += _tried(supply, book, left_out) or []
+        sale = _tried(partial(_advise_sale, piece, book, pricing, question, seen), book, left_out)
         if sale is not None:
             sales.append(sale)
     forecasts = list(_forecasts(pricing, seen))
@@ -176,7 +175,7 @@ def _remembered(pricing: Pricing, seen: Mapping[str, Standing]) -> dict[str, flo
 
 def _advise_stock(
     route: str, book: RouteBook, pricing: Pricing, question: ReplayQuestion
-) -> Iterator[StockSaid]:
+) -> list[StockSaid]:
     from advisor.tasks.stock_items import answer_supplies
     from advisor.tasks.stock_markets import find_market, season_days_left, season_share
     from advisor.tasks.stock_needs import Order, find_needs
@@ -185,9 +184,13 @@ def _advise_stock(
     days = question.within if left is None else max(1, min(question.within, left))
     needs = find_needs(book, [Order(route, question.count)], pricing=pricing, on_hand=())
     markets = {item: find_market(item, pricing, days=days, tiers=None) for item in needs.use}
-    for each in answer_supplies(needs, markets, days=days, trip_cost=0.0, money_rate=0.0):
-        if each.market.stockable:
-            yield _stock_said(route, each, days=days, leftover=season_share(pricing, days))
+    answers = answer_supplies(needs, markets, days=days, trip_cost=0.0, money_rate=0.0)
+    share = season_share(pricing, days)
+    return [
+        _stock_said(route, each, days=days, leftover=share)
+        for each in answers
+        if each.market.stockable
+    ]
 
 
 def _stock_said(route: str, answer: SupplyAnswer, *, days: int, leftover: float) -> StockSaid:
