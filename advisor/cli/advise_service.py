@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -15,6 +16,7 @@ from advisor.cli.options import (
     write_json,
 )
 from advisor.errors import WrongUse
+from advisor.names import name_key
 
 if TYPE_CHECKING:
     from advisor.tasks.pricing import Pricing
@@ -40,11 +42,11 @@ def service(
         ),
     ] = None,
     lost: Annotated[
-        str | None,
+        list[str] | None,
         typer.Option(
             "--lost",
             metavar="STAGE=MONEY",
-            help="Where the customer's piece is lost, and what you then pay.",
+            help="Where the customer's piece is lost, and what you then pay; again for others.",
         ),
     ] = None,
     principle: Annotated[
@@ -79,7 +81,6 @@ def service(
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
     if stated_odds:
         pricing = pricing.at_stated_odds()
-    lost_at, lost_pays = _read_lost(lost, pricing)
     question = ServiceQuestion(
         route,
         orders,
@@ -88,8 +89,7 @@ def service(
         principle=principle,
         caution=caution,
         tries=tries,
-        lost_at=lost_at,
-        lost_pays=lost_pays,
+        losses=_read_losses(lost or (), pricing),
         needed=need,
     )
     answer = advise_service(book, pricing, question)
@@ -106,12 +106,24 @@ def service(
         show_service(answer)
 
 
-def _read_lost(typed: str | None, pricing: Pricing) -> tuple[str | None, float]:
+def _read_losses(typed: Sequence[str], pricing: Pricing) -> dict[str, float]:
+    """What is paid where the customer's piece is lost, by the stage.
+
+    Raises: WrongUse: not STAGE=MONEY, or one stage twice.
+    """
+    losses: dict[str, float] = {}
+    for each in typed:
+        stage, money = _read_lost(each, pricing)
+        if name_key(stage) in {name_key(known) for known in losses}:
+            raise WrongUse(f"--lost names {stage!r} twice", right="keep one of them")
+        losses[stage] = money
+    return losses
+
+
+def _read_lost(typed: str, pricing: Pricing) -> tuple[str, float]:
     """The stage where a customer's piece is lost, and what is paid for it."""
     from advisor.tasks.pricing import read_money
 
-    if typed is None:
-        return None, 0.0
     stage, sign, money = typed.rpartition("=")
     if not sign or not stage.strip() or not money.strip():
         raise WrongUse(

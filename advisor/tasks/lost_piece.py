@@ -6,6 +6,7 @@ piece is gone. Such a route has no answer until it is said what is then paid.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
@@ -19,35 +20,33 @@ from advisor.tasks.routing import RouteBook
 SETTLED = "settle the lost piece"
 
 
-def settle_losses(
-    book: RouteBook, name: str, *, lost_at: str | None, lost_pays: float
-) -> RouteBook:
-    """The routes, with a way on from where this one's piece is lost.
+def settle_losses(book: RouteBook, name: str, losses: Mapping[str, float]) -> RouteBook:
+    """The routes, with a way on from wherever this one's piece is lost.
 
     The way on costs what is paid for the piece, so that the best choices count it; the
     order itself ends there.
 
     Args:
         name: The route, as in the book.
-        lost_at: The stage at which the customer's piece is lost, as typed; None where it is not.
-        lost_pays: What is then paid for it, in the workspace money.
+        losses: What is paid where the customer's piece is lost, in the workspace money, by
+            the stage as typed.
     Raises: CannotAnswer: it can be lost where no terms say so.
     """
     route = book.routes[name]
     ends = _dead_ends(route)
-    settled = [end for end in ends if lost_at is not None and name_key(end) == name_key(lost_at)]
+    pays = {name_key(stage): money for stage, money in losses.items()}
     for end in ends:
-        if end not in settled:
+        if name_key(end) not in pays:
             raise CannotAnswer(
                 "the customer's piece can be lost here, and no terms say who bears it",
                 file=route.file,
                 stage=end,
                 right=f'say what you then pay: --lost "{end}=120", or =0 if it is their risk',
             )
-    if not settled:
+    if not ends:
         return book
-    way_on = _way_on(route, settled[0], lost_pays)
-    changed = replace(route, steps=(*route.steps, way_on))
+    ways_on = (_way_on(route, end, pays[name_key(end)]) for end in ends)
+    changed = replace(route, steps=(*route.steps, *ways_on))
     return replace(book, routes={**book.routes, name: changed})
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from functools import partial
 from math import isfinite
 
@@ -48,8 +48,8 @@ class ServiceQuestion:
         principle: How the tail is loaded: "worst", "sd", "exponential".
         caution: How much of it; None as in the settings.
         tries: Tries allowed on success; None: enough in 8 of 10 cases.
-        lost_at: Stage at which the customer's piece is lost; None: it is not.
-        lost_pays: What is then paid for it, in the workspace money.
+        losses: What is paid where the customer's piece is lost, in the workspace money, by
+            the stage as typed.
         needed: Whether one needs the service oneself.
     """
 
@@ -60,8 +60,7 @@ class ServiceQuestion:
     principle: str = "worst"
     caution: float | None = None
     tries: int | None = None
-    lost_at: str | None = None
-    lost_pays: float = 0.0
+    losses: Mapping[str, float] = field(default_factory=dict)
     needed: bool = False
 
 
@@ -77,6 +76,7 @@ class ServiceBasis:
         premium, caution: What one must be paid to carry a cost, and how much of the tail.
         rate: The going rate as quoted; None where nobody asks.
         going: The same for the work as asked about, with what own offers tell.
+        losses: As asked, by the route's names of the stages.
         notes: Sentences.
     """
 
@@ -89,6 +89,7 @@ class ServiceBasis:
     caution: float
     rate: GoingRate | None
     going: GoingRate | None
+    losses: Mapping[str, float]
     notes: list[str]
 
 
@@ -100,12 +101,12 @@ def find_basis(book: RouteBook, pricing: Pricing, question: ServiceQuestion) -> 
     """
     _refuse_unsound(question)
     name = book.named(question.route)
-    book = settle_losses(book, name, lost_at=question.lost_at, lost_pays=question.lost_pays)
+    book = settle_losses(book, name, question.losses)
     own = question.supplies == "mine"
     work = find_work(book, name, pricing=pricing, orders=question.orders, own=own)
     offers, try_step, tries, notes = _find_offers(work, question, pricing)
     caution = pricing.settings.trade.caution if question.caution is None else question.caution
-    law = work.law if question.lost_at is None else _law_of_orders(offers[0].order)
+    law = _law_of_orders(offers[0].order) if question.losses else work.law
     rate = find_going_rate(work.cost.makes, pricing)
     going = rate if rate is None or own else less_supplies(rate, work.supplies_cost)
     if going is not None:
@@ -118,7 +119,20 @@ def find_basis(book: RouteBook, pricing: Pricing, question: ServiceQuestion) -> 
             pricing=pricing,
         )
     premium = find_premium(question.principle, caution, law(1))
-    return ServiceBasis(work, law, offers, try_step, tries, premium, caution, rate, going, notes)
+    losses = {_known_stage(work.one, stage): pays for stage, pays in question.losses.items()}
+    return ServiceBasis(
+        work=work,
+        law=law,
+        offers=offers,
+        try_step=try_step,
+        tries=tries,
+        premium=premium,
+        caution=caution,
+        rate=rate,
+        going=going,
+        losses=losses,
+        notes=notes,
+    )
 
 
 def price_one_order(book: RouteBook, pricing: Pricing, route: str) -> tuple[float, float] | None:
@@ -150,7 +164,8 @@ def _refuse_unsound(question: ServiceQuestion) -> None:
         )
     if question.tries is not None and not 1 <= question.tries <= MOST_TRIES:
         raise WrongUse(f"--tries {question.tries} is out of range", right=f"1 to {MOST_TRIES}")
-    for option, money in (("--deposit", question.deposit), ("--lost", question.lost_pays)):
+    amounts = [("--deposit", question.deposit), *(("--lost", m) for m in question.losses.values())]
+    for option, money in amounts:
         if not (isfinite(money) and money >= 0):
             raise WrongUse(f"{option} {money:g} is no amount to agree on", right="0 or more")
 
@@ -160,7 +175,7 @@ def _find_offers(
 ) -> tuple[list[Offer], str | None, int | None, list[str]]:
     """The three kinds of terms as far as they make sense; the try; the tries allowed."""
     model, actions = work.one.model, work.one.actions
-    lost_at = None if question.lost_at is None else _known_stage(work.one, question.lost_at)
+    losses = {_known_stage(work.one, stage): pays for stage, pays in question.losses.items()}
     kept = 1.0 - float(pricing.settings.trade.sale_fee)
     try_step = find_try(model, actions)
     agree = partial(
@@ -169,15 +184,15 @@ def _find_offers(
         actions,
         cost=work.amounts,
         try_step=try_step,
-        lost_at=lost_at,
-        lost_pays=question.lost_pays,
+        losses=losses,
     )
     order: AgreedOrder = agree()
     if order.chance_done <= 0:
         raise CannotAnswer(
-            f"every order ends with the piece lost at {lost_at!r}", right="name another stage"
+            f"every order ends with the piece lost at {' or '.join(map(repr, losses))}",
+            right="name another stage",
         )
-    exact = work.law if lost_at is None else None
+    exact = None if losses else work.law
     offers = [make_offer(FIXED, order, kept=kept, cost_law=exact)]
     if try_step is None:
         return offers, None, None, ["Nothing is left to chance: only fixed terms make sense."]

@@ -62,8 +62,11 @@ def service_json(service: Service) -> dict[str, Any]:
         if story.try_step is None
         else {"step": story.try_step, "agreed": story.tries, "deposit": story.deposit},
         "lost": None
-        if story.lost_at is None
-        else {"stage": story.lost_at, "chance": story.chance_lost, "pays": story.lost_pays},
+        if not story.losses
+        else [
+            {"stage": stage, "chance": story.chances_lost[stage], "pays": pays}
+            for stage, pays in story.losses.items()
+        ],
         "agree": agreements(story),
         "post": post_line(service),
         "reasons": list(service.reasons),
@@ -120,12 +123,12 @@ def post_line(service: Service) -> str | None:
 
 
 def _if_lost(service: Service) -> str:
-    story = service.story
-    if story.lost_at is None:
-        return ""
-    if not story.lost_pays:
-        return "; a lost piece is your risk"
-    return f"; a lost piece is paid for with {amount(story.lost_pays)} {story.money}"
+    story, said = service.story, ""
+    for stage, pays in story.losses.items():
+        what = "a lost piece" if len(story.losses) == 1 else f"a piece lost at {stage!r}"
+        then = f"paid for with {amount(pays)} {story.money}" if pays else "your risk"
+        said += f"; {what} is {then}"
+    return said
 
 
 def _prices(service: Service) -> str:

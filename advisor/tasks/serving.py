@@ -83,9 +83,8 @@ def advise_service(book: RouteBook, pricing: Pricing, question: ServiceQuestion)
         try_step=basis.try_step,
         tries=basis.tries,
         deposit=question.deposit,
-        lost_at=question.lost_at,
-        lost_pays=question.lost_pays,
-        chance_lost=offers[0].order.chance_lost,
+        losses=basis.losses,
+        chances_lost=offers[0].order.chances_lost,
         principle=question.principle,
         caution=basis.caution,
     )

@@ -145,10 +145,8 @@ def test_piece_lost_on_the_way():
         [(0, [(0.25, 1, 2.0), (0.05, 2, 2.0), (0.7, 0, 2.0)]), (2, [(1.0, 1, 100.0)])], done=[1]
     )
     actions = best_choices(model, cost).actions
-    order = agree_order(
-        model, actions, cost=cost, try_step="step 0", lost_at="stage 2", lost_pays=30.0
-    )
-    assert order.chance_lost == pytest.approx(1 / 6)
+    order = agree_order(model, actions, cost=cost, try_step="step 0", losses={"stage 2": 30.0})
+    assert order.chances_lost["stage 2"] == pytest.approx(1 / 6)
     assert order.chance_done == pytest.approx(5 / 6)
     floor = find_floor(make_offer("fixed", order, kept=1.0), 1, mean_premium(order))
     assert floor == pytest.approx(14.0, rel=1e-8)

@@ -259,19 +259,31 @@ def test_lost_piece_is_paid_for_and_agreed_on(ask):
     """Lost at one rub in ten, as likely as done: half the orders. By
     hand: 5 rubs of 1.7 and half of 30, for half a piece: (8.5 + 15) / 0.5 = 47."""
     answer = ask("polish", "--lost", "scratched lantern=30", "--json").json
-    assert answer["lost"]["chance"] == pytest.approx(0.5)
+    assert answer["lost"][0]["chance"] == pytest.approx(0.5)
     assert answer["terms"][0]["floor"] == pytest.approx(47 / 0.95, rel=1e-6)
     assert any("I pay you 30 shell" in each for each in answer["agree"])
 
 
-def test_a_route_that_ends_where_the_piece_is_lost(ask):
+def test_a_route_that_ends_where_the_piece_is_lost(ask, bench):
     """Lost 1 time for 5 made, one of 6 orders: 10/3 tries of 1.5 and a sixth of 30 for five
     sixths of a piece, by hand (5 + 5) / (5 / 6) = 12. At the customer's risk: 5 / (5 / 6) = 6."""
     answer = ask("fusing", "--lost", "broken lens=30", "--json").json
-    assert answer["lost"]["chance"] == pytest.approx(1 / 6)
+    assert answer["lost"][0]["chance"] == pytest.approx(1 / 6)
     assert answer["cost"]["mean"] == pytest.approx(10)
     assert answer["terms"][0]["floor"] == pytest.approx(12 / 0.95, rel=1e-6)
     assert "a lost piece is paid for with 30 shell" in answer["post"]
+    torn = (bench / "routes" / "fusing.toml").read_text()
+    torn = torn.replace('"broken lens" = "5 %"', '"broken lens" = "3 %"\n"burnt wick" = "2 %"')
+    (bench / "routes" / "fusing.toml").write_text(torn)
+    both = ask("fusing", "--lost", "broken lens=30", "--lost", "burnt wick=0", "--json").json
+    assert [each["chance"] for each in both["lost"]] == pytest.approx([1 / 10, 1 / 15])
+    # 5 for the tries and a tenth of 30, for five sixths of a piece
+    assert both["terms"][0]["floor"] == pytest.approx((5 + 3) / (5 / 6) / 0.95, rel=1e-6)
+    assert "lost at 'burnt wick', that is your risk" in both["agree"][0]
+    only = ask("fusing", "--lost", "broken lens=30")
+    assert only.code == 1
+    assert '--lost "burnt wick=120"' in only.err
+    (bench / "routes" / "fusing.toml").write_text(BREAKING)
     theirs = ask("fusing", "--lost", "broken lens=0", "--json").json
     assert theirs["terms"][0]["floor"] == pytest.approx(6 / 0.95, rel=1e-6)
     assert "your risk" in theirs["post"]
@@ -289,6 +301,7 @@ def test_a_route_that_ends_where_the_piece_is_lost(ask):
         (["polish", "--deposit", "-4"], 1, "below zero"),
         (["polish", "--deposit", "4 moons"], 1, "no rate leads from 'moons'"),
         (["polish", "--lost", "scratched lantern"], 2, "--lost"),
+        (["polish", "--lost", "a=1", "--lost", "A=2"], 2, "names 'A' twice"),
         (["polish", "--lost", "scratched lanter=3"], 1, 'did you mean "scratched lantern"'),
         (["fusing"], 1, '--lost "broken lens=120"'),
         (["fusing", "--lost", "customer's lens=3"], 1, '--lost "broken lens=120"'),

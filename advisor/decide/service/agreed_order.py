@@ -8,8 +8,10 @@ and every law stays exact.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from types import MappingProxyType
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -24,6 +26,7 @@ from advisor.routes.stages import END, STEP, StageModel
 from advisor.routes.total_law import CostDistribution
 
 MOST_STAGES = 20_000
+NO_LOSSES: Mapping[str, float] = MappingProxyType({})
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,7 +37,8 @@ class AgreedOrder:
         model: Stages of the order; each has one action.
         cost: What each outcome costs you, shape (k,); its minutes are the model's.
         tried: Whether it is an outcome of a try, shape (k,).
-        succeeded, failed, lost: Whether the order ends with it, and how, shape (k,).
+        succeeded, failed: Whether the order ends with it, and how, shape (k,).
+        lost: For each stage where the customer's piece is lost, whether it is with it.
     """
 
     model: StageModel
@@ -42,7 +46,7 @@ class AgreedOrder:
     tried: Floats
     succeeded: Floats
     failed: Floats
-    lost: Floats
+    lost: Mapping[str, Floats]
 
     @cached_property
     def _choices(self) -> BestChoices:
@@ -67,9 +71,9 @@ class AgreedOrder:
         return min(1.0, self.mean(self.succeeded))
 
     @cached_property
-    def chance_lost(self) -> float:
-        """Chance that it ends with the customer's piece lost."""
-        return self.mean(self.lost)
+    def chances_lost(self) -> dict[str, float]:
+        """Chance that it ends with the customer's piece lost, by the stage."""
+        return {stage: self.mean(ends) for stage, ends in self.lost.items()}
 
 
 def find_try(model: StageModel, actions: np.ndarray) -> str | None:
@@ -101,8 +105,7 @@ def agree_order(
     cost: Floats,
     try_step: str | None,
     tries: int | None = None,
-    lost_at: str | None = None,
-    lost_pays: float = 0.0,
+    losses: Mapping[str, float] = NO_LOSSES,
 ) -> AgreedOrder:
     """The order that follows these choices under these terms.
 
@@ -112,8 +115,7 @@ def agree_order(
         cost: What each outcome costs you, shape (k,).
         try_step: The step whose takings count as tries.
         tries: The order fails when a try is due after so many; None: no end.
-        lost_at: The stage at which the customer's piece is lost and the order ends.
-        lost_pays: What you then pay for it.
+        losses: What you pay where the customer's piece is lost and the order ends, by the stage.
     Raises: CannotAnswer: so many stages and tries that the law cannot be told.
     """
     chain = follow_choices(model, actions)
@@ -127,7 +129,12 @@ def agree_order(
     is_try = np.array([try_step is not None and step == try_step for step in steps])
     tried = is_try[chain.source]
     arrives = model.outcome_stage[chain.outcomes]
-    lost = (arrives >= 0) & np.array([name == lost_at for name in model.stages])[arrives]
+    arrived = np.array(model.stages, dtype=object)[arrives]
+    lost_at = {stage: (arrives >= 0) & (arrived == stage) for stage in losses}
+    lost, paid = np.zeros(len(arrives), dtype=bool), np.zeros(len(arrives))
+    for stage, pays in losses.items():
+        lost |= lost_at[stage]
+        paid += pays * lost_at[stage]
     done = (chain.target < 0) & ~lost
     onward = ~(done | lost)
     layer = np.repeat(np.arange(layers), len(chain.source))
@@ -143,11 +150,11 @@ def agree_order(
             minutes=np.tile(model.minutes[chain.outcomes], layers),
             start=chain.start,
         ),
-        cost=np.tile(cost[chain.outcomes] + lost_pays * lost, layers),
+        cost=np.tile(cost[chain.outcomes] + paid, layers),
         tried=np.tile(tried, layers).astype(float),
         succeeded=np.tile(done, layers).astype(float),
         failed=failed.astype(float),
-        lost=np.tile(lost, layers).astype(float),
+        lost={stage: np.tile(ends, layers).astype(float) for stage, ends in lost_at.items()},
     )
 
 

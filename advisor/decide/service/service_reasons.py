@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import exp
 
@@ -36,8 +36,8 @@ class ServiceStory:
         try_step: What counts as a try; None where nothing is left to chance.
         tries: How many tries the terms on success allow.
         deposit: What stays with you if it fails.
-        lost_at, lost_pays, chance_lost: Where a customer's piece is lost, what you
-            pay for it, and how likely that is.
+        losses, chances_lost: What you pay where a customer's piece is lost, and how likely
+            that is, by the stage.
         principle, caution: How the tail is loaded.
     """
 
@@ -55,9 +55,8 @@ class ServiceStory:
     try_step: str | None
     tries: int | None
     deposit: float
-    lost_at: str | None
-    lost_pays: float
-    chance_lost: float
+    losses: Mapping[str, float]
+    chances_lost: Mapping[str, float]
     principle: str
     caution: float
 
@@ -238,14 +237,12 @@ def _money(term: ServiceTerm, story: ServiceStory) -> str:
 
 
 def _if_lost(story: ServiceStory) -> str:
-    if story.lost_at is None:
-        return ""
-    if not story.lost_pays:
-        return " If your piece is lost on the way, that is your risk."
-    return (
-        f" If your piece is lost on the way, I pay you {amount(story.lost_pays)} "
-        f"{story.money} for it."
-    )
+    said = ""
+    for stage, paid in story.losses.items():
+        where = "on the way" if len(story.losses) == 1 else f"at {stage!r}"
+        then = f"I pay you {amount(paid)} {story.money} for it" if paid else "that is your risk"
+        said += f" If your piece is lost {where}, {then}."
+    return said
 
 
 def _assumed(going: GoingRate) -> str:
@@ -284,11 +281,10 @@ def service_cautions(
         cautions.append(
             "Supplies are taken to be bought for one order at a time, at the prices of today."
         )
-    if story.lost_at is not None:
+    for stage, chance in story.chances_lost.items():
         cautions.append(
-            f"The customer's piece is lost at {story.lost_at!r} with a chance of "
-            f"{percent(story.chance_lost)} an order, {amount(story.chance_lost * story.lost_pays)} "
-            f"{story.money} of the cost."
+            f"The customer's piece is lost at {stage!r} with a chance of {percent(chance)} an "
+            f"order, {amount(chance * story.losses[stage])} {story.money} of the cost."
         )
     if odds_unsure:
         cautions.append("Terms by tries are worked out at the likeliest odds, not over all.")

@@ -35,9 +35,8 @@ STORY = ServiceStory(
     try_step="rub",
     tries=19,
     deposit=0.0,
-    lost_at=None,
-    lost_pays=0.0,
-    chance_lost=0.0,
+    losses={},
+    chances_lost={},
     principle="worst",
     caution=0.3,
 )
@@ -79,11 +78,11 @@ def test_verdict_by_the_lowest_floor(rate, needed, verdict):
 
 
 def test_what_happens_to_a_lost_piece_is_in_every_sentence():
-    paid = replace(STORY, lost_at="broken lens", lost_pays=30.0, chance_lost=0.1)
+    paid = replace(STORY, losses={"broken lens": 30.0}, chances_lost={"broken lens": 0.1})
     assert all("I pay you 30 shell" in each for each in agreements(paid))
     told = service_cautions(paid, notes=(), odds_unsure=False, luck_left_out=())
     assert any("chance of 10 % an order, 3 shell of the cost" in each for each in told)
-    free = replace(paid, lost_pays=0.0)
+    free = replace(paid, losses={"broken lens": 0.0})
     assert all("that is your risk" in each for each in agreements(free))
 
 
