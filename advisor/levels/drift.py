@@ -23,7 +23,7 @@ from advisor.levels.looking_ahead import Ahead, look_ahead, strays_in_hindsight
 from advisor.levels.seasons import SeasonCurves
 from advisor.levels.series import Floats
 from advisor.levels.track_model import Trace, TrackNoise
-from advisor.levels.tracks import TrackTable
+from advisor.levels.tracks import TrackTable, sum_rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,8 +151,8 @@ def _learn_trust(
     sound = ahead.target >= 0
     calm = np.clip(change, -3.0 * np.sqrt(ahead.variance), 3.0 * np.sqrt(ahead.variance))
     weight = np.where(sound, 1.0 / (ahead.variance * ahead.rows_on), 0.0)
-    told = (weight * said * calm).sum(axis=0)
-    known = (weight * said * said).sum(axis=0)
+    told = sum_rows(weight * said * calm)
+    known = sum_rows(weight * said * said)
     mean, sd = prior
     shared = kin.mean(told, known, prior=mean, strength=sd**-2)
     own = (told + shared * _KIN_SD**-2) / (known + _KIN_SD**-2)

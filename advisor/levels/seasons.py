@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.levels.series import Floats, Ints, Season
-from advisor.levels.tracks import TrackTable
+from advisor.levels.tracks import TrackTable, sum_rows
 from advisor.quotes import MICROSECONDS_A_DAY
 
 LONGEST_CURVE_DAYS = 400
@@ -144,7 +144,7 @@ def draw_curves(
                 own[s, :, column] = _daily(day[here], mean[rows, column][here])
     if not np.any(np.isfinite(own[:-1])):
         return None
-    shape = own - np.nan_to_num(_mean_known(own, axis=1))[:, None]
+    shape = own - np.array([np.nan_to_num(_mean_of_days(each)) for each in own])[:, None]
     drawn = _lean_on_family(shape, quotes, family=family)
     curve = np.zeros_like(own)
     for s in range(1, seasons):
@@ -173,6 +173,11 @@ def _lean_on_family(shape: Floats, quotes: Floats, *, family: Ints) -> Floats:
         both = weight * own + (1.0 - weight) * shared
         drawn[:, :, members] = np.where(np.isfinite(own), both, shared)
     return drawn
+
+
+def _mean_of_days(levels: Floats) -> Floats:
+    known = np.isfinite(levels)
+    return sum_rows(np.where(known, levels, 0.0)) / np.maximum(known.sum(axis=0), 1)
 
 
 def _mean_known(values: Floats, axis: int) -> Floats:

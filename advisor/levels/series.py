@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -146,34 +145,3 @@ class MarketSettings:
 
 
 _DEFAULT = ItemSettings()
-
-
-def series_fingerprint(series: QuoteSeries, settings: MarketSettings) -> str:
-    """A short text that changes when this item's own quotes or settings change.
-
-    What an item's levels depend on besides: the quotes of every money (rates)
-    and of the items of its family (borrowed spread), and `as_of_us`. So the
-    levels of a family may be kept under the fingerprints of all its items, of
-    all moneys, and the moment of the answer. Ids count only where overruled.
-    """
-    digest = hashlib.blake2b(digest_size=16)
-    own = settings.of(series.item)
-    ids = set(series.ids.tolist())
-    digest.update(
-        repr(
-            (
-                series.item,
-                series.money_names,
-                own,
-                settings.money,
-                settings.sale_fee,
-                sorted(settings.seasons, key=lambda season: season.start_us),
-                sorted(ids & settings.kept),
-                sorted(ids & settings.dropped),
-            )
-        ).encode()
-    )
-    for column in (series.at_us, series.price, series.money, series.side, series.qty):
-        digest.update(np.ascontiguousarray(column).tobytes())
-    digest.update(np.ascontiguousarray(series.trader).tobytes())
-    return digest.hexdigest()

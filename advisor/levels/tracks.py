@@ -129,3 +129,15 @@ def tabulate_tracks(
         track=names[order].astype(np.int64),
         source=source.astype(np.int64),
     )
+
+
+def sum_rows(values: Floats) -> Floats:
+    """The sum of each column, row by row.
+
+    `values.sum(axis=0)` would add in another order where there is one column alone, and
+    no track's numbers may hang on which others are followed beside it.
+    """
+    if len(values) == 0:
+        return np.zeros(values.shape[1])
+    total: Floats = np.cumsum(values, axis=0)[-1]
+    return total
