@@ -51,8 +51,67 @@ def test_report_writes_only_what_changed(fen, makeworth):
     assert any(name.endswith("index.html") for name in again["unchanged"])
 
 
-def test_report_elsewhere(fen, makeworth, tmp_path):
-    run = makeworth("report", "--to", tmp_path / "pages", "--as-of", "2026-10-30", cwd=fen[0])
+def chart_data(page):
+    """The figures of a page, by chart."""
+    script = page.split('id="chart-data">')[1].split("</script>")[0]
+    return json.loads(script)
+
+
+def test_item_page_has_the_level_as_it_was_and_the_season_before_behind_it(fen, makeworth):
+    """Other road: the levels that `prices` gave on those very days."""
+    folder, _ = fen
+    page = (folder / "reports" / "item-lantern-frame.html").read_text()
+    traces = {each.get("name"): each for each in chart_data(page)["price"]["data"]}
+
+    def level_on(day):
+        told = makeworth("prices", "lantern frame", "--as-of", day, "--json", cwd=folder).json
+        return told["items"][0]["ask"]["level"]
+
+    line = dict(zip(traces["ask level"]["x"], traces["ask level"]["y"], strict=True))
+    for day in ("2026-09-25", "2026-10-12", "2026-10-30"):
+        (drawn,) = [value for at, value in line.items() if at.startswith(day)]
+        assert drawn == pytest.approx(level_on(day), rel=0.04)
+    before = traces["spring fair"]
+    assert before["x"] == sorted(before["x"])
+    assert before["x"][0] >= "2026-09-01"
+    # day 45 of the autumn fair stands for day 45 of the spring fair: 14 April
+    (drawn,) = [
+        value
+        for at, value in zip(before["x"], before["y"], strict=True)
+        if at.startswith("2026-10-15")
+    ]
+    assert drawn == pytest.approx(level_on("2026-04-14"), rel=0.06)
+
+
+def test_what_is_new_is_the_difference_of_two_days(fen, makeworth):
+    """Other road: the levels that `prices` gives on both days."""
+    import re
+
+    folder, _ = fen
+    now, before = (
+        {
+            each["item"]: (each["ask"] or {}).get("level")
+            for each in makeworth("prices", "--as-of", day, "--json", cwd=folder).json["items"]
+        }
+        for day in ("2026-10-30", "2026-10-29")
+    )
+    index = (folder / "reports" / "index.html").read_text()
+    section = index.split('id="changes"')[1].split("</table>")[0]
+    rows = re.findall(
+        r'<th scope="row"><a[^>]*>([^<]+)</a></th><td>it costs (\d+) % (more|less)</td>', section
+    )
+    assert len(rows) >= 2
+    for item, percent, word in rows:
+        change = now[item] / before[item] - 1
+        assert round(100 * abs(change)) == int(percent)
+        assert word == ("more" if change > 0 else "less")
+    moved = [item for item in now if now[item] and abs(now[item] / before[item] - 1) > 0.055]
+    assert set(moved) <= {item for item, *_ in rows}
+
+
+def test_report_elsewhere(workspace, makeworth, tmp_path):
+    makeworth("quote", "lantern frame 2.4", cwd=workspace)
+    run = makeworth("report", "--to", tmp_path / "pages", cwd=workspace)
     assert run.code == 0, run.err
     assert (tmp_path / "pages" / "index.html").stat().st_size > 1000
 
