@@ -226,6 +226,7 @@ def _no_header(path: Path, text: str) -> BadInput:
         f"no line among the first {HEADER_WITHIN_RECORDS} names an item and a price column; "
         f"the first line is {seen!r}",
         right="say which columns they are: --map item=NAME --map price=NAME "
-        "(or their numbers, where there is no header)",
+        "(or their numbers, where there is no header); "
+        "lines of chat go in by makeworth quote --paste",
         file=path,
     )

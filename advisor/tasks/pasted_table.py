@@ -18,16 +18,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class PastedTable:
-    """The quotes of a pasted table, and the rows that could not be read.
-
-    Attributes:
-        has_sides: It has a column for them.
-    """
+    """The quotes of a pasted table, and the rows that could not be read."""
 
     quotes: list[Quote]
     set_aside: list[SetAside]
     notes: list[str]
-    has_sides: bool
 
 
 def is_table(text: str) -> bool:
@@ -68,7 +63,7 @@ def read_table(text: str, options: ReadOptions, *, known: Mapping[str, str]) -> 
             raise BadInput(
                 fault.what, right=fault.right, line=fault.line, column=fault.column
             ) from None
-    return PastedTable(quotes, aside, reading.notes, has_sides="side" in reading.columns)
+    return PastedTable(quotes, aside, reading.notes)
 
 
 def _quote(row: Mapping[str, object]) -> Quote:

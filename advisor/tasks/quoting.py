@@ -142,6 +142,7 @@ def _take_table(workspace: Workspace, text: str, choices: QuoteChoices) -> Quote
             zone=workspace.settings.timezone,
             date_order=None if order == "ask" else order,
             decimal=choices.decimal,
+            money_is_said=choices.money is not None,
             at_is_said=choices.at is not None,
             side=choices.side,
         )
