@@ -74,6 +74,9 @@ def test_the_whole_book_is_written_as_canonical_files(makeworth, book, tmp_path)
         "entries.jsonl",
         "sessions.jsonl",
         "attempts.jsonl",
+        "told_alerts.jsonl",
+        "messages.jsonl",
+        "deliveries.jsonl",
     }
 
 
