@@ -12,6 +12,7 @@ from advisor.decide.stock.limited_purse import PurseUse
 from advisor.decide.stock.played_evenings import EVENINGS
 from advisor.routes.cost_answer import RouteCost
 from advisor.tasks.pricing import Pricing
+from advisor.tasks.routing import RouteBook
 from advisor.tasks.stock_items import SupplyAnswer
 from advisor.tasks.stock_needs import Order
 from advisor.tasks.stock_purse_table import PurseTable
@@ -90,6 +91,7 @@ def plan_purse(
     *,
     supplies: Sequence[SupplyAnswer],
     pricing: Pricing,
+    book: RouteBook,
     budget: float,
 ) -> PursePlan:
     """Which pieces to start with a purse, and what to buy today for all asked for.
@@ -98,7 +100,7 @@ def plan_purse(
         costs: Of each order.
         supplies: Answered as if money were no matter.
     """
-    table = PurseTable(costs, supplies, pricing)
+    table = PurseTable(costs, supplies, pricing=pricing, book=book)
     sequences = list(itertools.permutations(range(len(orders))))
     if len(orders) > ROUTES_ORDERED:
         sequences = [tuple(sorted(range(len(orders)), key=lambda k: costs[k].mean or 0.0))]
@@ -163,10 +165,5 @@ def _cautions(table: PurseTable) -> tuple[str, ...]:
         said.append(
             f"No price of {', '.join(table.unpriced)} is known: in the purse a piece counts as "
             "worth what making it costs."
-        )
-    if table.made:
-        said.append(
-            f"In the purse these count at what making them costs on average: "
-            f"{', '.join(sorted(table.made))}."
         )
     return tuple(said)

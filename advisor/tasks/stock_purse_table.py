@@ -9,13 +9,13 @@ import numpy as np
 from advisor.decide.stock.buying_now import sold_off, usual_day
 from advisor.decide.stock.limited_purse import PurseItem, PurseUse, use_purse
 from advisor.decide.stock.need import Floats
-from advisor.decide.stock.played_evenings import play_pieces, row_up
+from advisor.decide.stock.played_evenings import row_up
 from advisor.decide.stock.purse import share_purse
 from advisor.decide.stock.supply import SupplyAdvice
-from advisor.routes.chain import follow_choices
 from advisor.routes.cost_answer import RouteCost
+from advisor.tasks.played_routes import play_route
 from advisor.tasks.pricing import Pricing
-from advisor.tasks.routing import buy_prices
+from advisor.tasks.routing import RouteBook, buy_prices
 from advisor.tasks.stock_items import SupplyAnswer
 from advisor.tasks.stock_needs import Order
 
@@ -27,19 +27,22 @@ class PurseTable:
     """The played pieces and the choices, for any row of parts."""
 
     def __init__(
-        self, costs: Sequence[RouteCost], supplies: Sequence[SupplyAnswer], pricing: Pricing
+        self,
+        costs: Sequence[RouteCost],
+        supplies: Sequence[SupplyAnswer],
+        *,
+        pricing: Pricing,
+        book: RouteBook,
     ) -> None:
         self.free = [each for each in supplies if each.market.stockable]
         self._supplies = supplies
         columns = {each.item: place for place, each in enumerate(self.free)}
         self.played, self.worth = [], []
-        self.made = {item for cost in costs for item in cost.made}
         self.lower = 0.0
         prices = buy_prices(pricing)
         for seed, cost in enumerate(costs):
-            amounts = _amounts(cost, columns, pricing)
-            chain = follow_choices(cost.model, cost.actions)
-            self.played.append(play_pieces(chain, amounts, seed=seed))
+            played = play_route(cost, columns, pricing=pricing, book=book, seed=seed)
+            self.played.append(played)
             mean = 0.0 if cost.mean is None else cost.mean / cost.pieces
             self.worth.append(prices.get(pricing.name(cost.makes), mean))
         makes = {pricing.name(cost.makes) for cost in costs}
@@ -85,23 +88,6 @@ class PurseTable:
         """The same for every supply, those that cannot be bought ahead as they were."""
         found = dict(zip((each.item for each in self.free), places, strict=True))
         return tuple(found.get(each.item, each.advice.place) for each in self._supplies)
-
-
-def _amounts(cost: RouteCost, columns: dict[str, int], pricing: Pricing) -> Floats:
-    """Units of each supply and, last, money that each outcome of a route needs."""
-    uses, gives = cost.model.uses.tocsc(), cost.model.gives
-    amounts = np.zeros((gives.shape[0], len(columns) + 1))
-    prices = buy_prices(pricing)
-    for place, item in enumerate(cost.model.items):
-        units = uses[:, [place]].toarray().ravel()
-        name = pricing.name(item)
-        if name in columns:
-            amounts[:, columns[name]] += units
-        elif item in cost.made:
-            amounts[:, -1] += units * cost.made[item].unit_cost
-        else:
-            amounts[:, -1] += units * prices.get(name, 0.0)
-    return amounts
 
 
 def _choices(supply: SupplyAnswer, budget: float) -> np.ndarray:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from advisor.decide.stock.stock_reasons import stock_cautions, stock_reasons
 from advisor.errors import WrongUse
@@ -149,7 +150,7 @@ def advise_stock(
         supplies=supplies,
         together=needs.together,
         chance_any_short=_chance_any_short(
-            orders if purse is None else purse.started, needs, supplies, pricing
+            orders if purse is None else purse.started, needs, supplies, pricing=pricing, book=book
         ),
         purse=purse,
         traders=traders,
@@ -167,14 +168,16 @@ def _chance_any_short(
     orders: Sequence[Order],
     needs: SupplyNeeds,
     supplies: Sequence[SupplyAnswer],
+    *,
     pricing: Pricing,
+    book: RouteBook,
 ) -> float:
-    """Exact where all is used up at one pace or parts are made too; else played out."""
+    """Exact where all is used up at one pace; else played out."""
     chances = {each.item: each.advice.chance_short for each in supplies if each.market.stockable}
     groups = [group for group in needs.together if any(item in chances for item in group)]
-    if len(groups) <= 1 or any(cost.made for cost in needs.costs):
+    if len(groups) <= 1:
         return chance_any_short(chances, groups)
-    return PurseTable(needs.costs, supplies, pricing).chance_any_short(orders)
+    return PurseTable(needs.costs, supplies, pricing=pricing, book=book).chance_any_short(orders)
 
 
 def _refuse_unsound(terms: StockTerms) -> None:
@@ -213,15 +216,14 @@ def _within_purse(
     answer: Callable[[SupplyNeeds], list[SupplyAnswer]],
 ) -> tuple[SupplyNeeds, list[SupplyAnswer], PursePlan]:
     """The pieces worth starting, what they need, and what of it to buy today."""
-    plan = plan_purse(orders, needs.costs, supplies=supplies, pricing=pricing, budget=budget)
+    plan_use = partial(plan_purse, pricing=pricing, book=book, budget=budget)
+    plan = plan_use(orders, needs.costs, supplies=supplies)
     answers = list(supplies)
     if not plan.all_started:
         kept = needs.on_hand
         needs = find_needs(book, plan.started, pricing=pricing, on_hand=(), kept=kept)
         answers = answer(needs)
-        fewer = plan_purse(
-            plan.started, needs.costs, supplies=answers, pricing=pricing, budget=budget
-        )
+        fewer = plan_use(plan.started, needs.costs, supplies=answers)
         plan = plan.with_fewer(fewer)
     places = zip(answers, plan.places, strict=True)
     shared = [replace(each, advice=replace(each.advice, place=place)) for each, place in places]

@@ -81,3 +81,20 @@ def test_the_better_order_is_found_and_its_chances_are_right(two_routes, makewor
     if all(abs(chance - 0.5) > 0.04 for chance in chances):
         assert sum(each["pieces"] for each in purse["start"]) == max(1, begun)
     assert purse["spent"] <= budget
+
+
+def test_a_part_that_is_made_too_is_played_with_it(workspace, makeworth):
+    """The exact law of the cost, found on a lattice by another road, says the same."""
+    text = ROUTE.format(piece="marked frame", odds=0.2, fee=1)
+    (workspace / "routes" / "marked.toml").write_text(text)
+    outer = ROUTE.format(piece="storm lantern", odds=0.5, fee=4)
+    (workspace / "routes" / "sealed.toml").write_text(
+        outer.replace("lantern frame", "marked frame")
+    )
+    fixed = ("--price", "lantern frame=2", "--as-of", "2026-10-01", "--json", "--budget", "40")
+    for pieces in (1, 2):
+        words = ("sealed", "--pieces", pieces, *fixed)
+        said = makeworth("advise", "stock", *words, cwd=workspace)
+        assert said.code == 0, said.err
+        exact = makeworth("route", *words, cwd=workspace).json["within"]["chance"]
+        assert said.json["budget"]["chance_all"] == pytest.approx(exact, abs=0.035)

@@ -70,6 +70,23 @@ def play_pieces(chain: Chain, amounts: Floats, *, seed: int = 1) -> PlayedPieces
     return PlayedPieces(used, np.array([chain.moments(column).mean for column in amounts.T]))
 
 
+def add_parts(
+    pieces: PlayedPieces, units: Floats, *, mean_units: float, part: PlayedPieces, seed: int
+) -> PlayedPieces:
+    """The same pieces with what their parts use, each part drawn from those played.
+
+    Args:
+        units: Parts that each piece takes, shape (pieces,); made whole.
+        mean_units: How many on average.
+    """
+    counts = np.ceil(units - 1e-9).astype(np.int64)
+    drawn = np.random.default_rng(seed).integers(len(part.used), size=int(counts.sum()))
+    used, owner = pieces.used.copy(), np.repeat(np.arange(len(counts)), counts)
+    for column in range(used.shape[1]):
+        used[:, column] += np.bincount(owner, part.used[drawn, column], minlength=len(counts))
+    return PlayedPieces(used, pieces.mean + mean_units * part.mean)
+
+
 def row_up(
     played: Sequence[PlayedPieces], rows: Sequence[tuple[int, int]], *, seed: int = 2
 ) -> Floats:

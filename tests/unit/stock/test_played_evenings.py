@@ -11,6 +11,7 @@ from advisor.decide.stock.played_evenings import (
     EVENINGS,
     LONG_ROW,
     PlayedPieces,
+    add_parts,
     play_pieces,
     row_up,
 )
@@ -79,3 +80,19 @@ def test_the_same_question_has_the_same_answer():
 def test_a_piece_with_nothing_to_do_uses_nothing():
     chain, costs = chain_of([(0, [(1.0, END, 0)])])
     assert not play_pieces(chain, np.zeros((len(costs), 2))).used.any()
+
+
+def test_parts_that_are_made_too_add_their_use():
+    """A random number of parts, each of random use: mean and variance by their closed forms."""
+    random = np.random.default_rng(8)
+    own = random.exponential(2.0, (4000, 1))
+    part = PlayedPieces(random.exponential(3.0, (4000, 1)), np.array([3.0]))
+    units = random.poisson(5.0, 4000).astype(float)
+    both = add_parts(PlayedPieces(own, np.array([2.0])), units, mean_units=5.0, part=part, seed=3)
+    assert both.mean == pytest.approx([2 + 5 * 3])
+    # a compound Poisson sum has the variance of its rate times the mean square of a part
+    sd = math.sqrt(2.0**2 + 5 * 2 * 3.0**2)
+    assert both.used.mean() == pytest.approx(17, abs=4 * sd / 63)
+    assert both.used.std() == pytest.approx(sd, rel=0.08)
+    none = add_parts(PlayedPieces(own, np.array([2.0])), 0 * units, mean_units=0, part=part, seed=3)
+    assert np.array_equal(none.used, own)
