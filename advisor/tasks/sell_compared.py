@@ -95,7 +95,7 @@ def compare_earnings(
     if piece is not None:
         sold[name_key(piece)] = proceeds_each
     ways, notes = find_ways(book, pricing, sold=sold)
-    services = _price_services(book, pricing, ways)
+    services = _price_services(book, pricing, ways, notes=notes)
     earnings = []
     for way in ways:
         key = name_key(pricing.name(way.sells))
@@ -154,19 +154,26 @@ def _apart(found: BreakUp, piece: str, pricing: Pricing, *, as_is: float) -> Ear
 
 
 def _price_services(
-    book: RouteBook, pricing: Pricing, ways: list[Way]
+    book: RouteBook, pricing: Pricing, ways: list[Way], *, notes: list[str]
 ) -> dict[str, tuple[float, float]]:
-    """Net price and chance to win of each service on fixed terms; the best route of each."""
+    """Net price and chance to win of each service on fixed terms, by its cheapest route.
+
+    Args:
+        notes: Takes in which are not worth offering, and why.
+    """
     found: dict[str, tuple[float, float]] = {}
     kept = 1.0 - float(pricing.settings.trade.sale_fee)
-    for way in ways:
-        if way.kind != SERVICE:
+    for way in sorted((way for way in ways if way.kind == SERVICE), key=lambda way: way.cost):
+        key = name_key(pricing.name(way.sells))
+        if key in found:
             continue
         try:
             priced = price_one_order(book, pricing, way.route)
-        except MakeworthError:
+        except MakeworthError as fault:
+            notes.append(f"{way.what} is not compared: {book.tell(fault)}.")
             continue
-        if priced is not None:
-            price, chance = priced
-            found.setdefault(name_key(pricing.name(way.sells)), (kept * price, chance))
+        if priced is None:
+            notes.append(f"{way.what} is not offered: the going rate does not pay for it.")
+        else:
+            found[key] = (kept * priced[0], priced[1])
     return found

@@ -139,6 +139,7 @@ def test_plan_by_a_second_road(ask, hours, budget):
     answer = ask("evening", "--hours", hours, "--budget", budget, "--price", "polish=0.5", "--json")
     assert answer.code == 0, answer.err
     assert answer.json["profit"] == pytest.approx(best, rel=1e-6)
+    assert any("polish is not offered" in each for each in answer.json["cautions"])
     assert sum(each["profit"] for each in answer.json["plan"]) == pytest.approx(best, rel=1e-6)
 
 
