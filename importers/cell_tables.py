@@ -52,7 +52,9 @@ def typed_text(column: pl.Series) -> pl.Series:
     if kind == pl.String:
         return column
     if kind.is_float():
-        texts = [None if each is None else number_text(each) for each in column.to_list()]
+        # A half-length float by its own shortest text: as a double, 2.4 were 2.4000000953674316.
+        numbers = column.cast(pl.String) if kind == pl.Float32 else column
+        texts = [None if each is None else number_text(each) for each in numbers.to_list()]
         return pl.Series(column.name, texts, dtype=pl.String)
     if isinstance(kind, pl.Datetime):
         if kind.time_zone is not None:
@@ -65,13 +67,17 @@ def typed_text(column: pl.Series) -> pl.Series:
     return column.cast(pl.String)
 
 
-def number_text(number: float) -> str:
+def number_text(number: float | str) -> str:
     """A number as the shortest decimal text that means it, never in powers of ten.
+
+    Args:
+        number: Or the shortest text of it.
 
     >>> number_text(1e-7), number_text(60.0), number_text(2.4)
     ('0.0000001', '60', '2.4')
     """
-    shortest = repr(float(number)).removesuffix(".0")
+    shortest = number if isinstance(number, str) else repr(float(number))
+    shortest = shortest.removesuffix(".0")
     exact = Decimal(shortest)
     return format(exact, "f") if exact.is_finite() else shortest
 

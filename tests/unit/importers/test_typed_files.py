@@ -255,6 +255,15 @@ def test_parquet(read, tmp_path):
     assert "columns not used: tags" in result.notes
 
 
+def test_numbers_of_half_the_length_keep_the_digits_they_were_written_with(read, tmp_path):
+    """A 32-bit float holds six digits for sure (IEEE 754, binary32): no more come out."""
+    prices = ["2.4", "0.1", "1250.5", "0.000001", "123456"]
+    column = pl.Series([float(price) for price in prices], dtype=pl.Float32)
+    path = tmp_path / "prices.parquet"
+    pl.DataFrame({"item": ["a"] * 5, "price": column}).write_parquet(path)
+    assert read(path).column("price") == prices
+
+
 def test_parquet_that_is_none_is_refused(read, tmp_path):
     with pytest.raises(BadInput, match=r"damaged"):
         read(b"PAR1" + b"junk" * 50, name="prices.parquet")
