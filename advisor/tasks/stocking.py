@@ -194,8 +194,9 @@ def _days_to_buy_in(terms: StockTerms, pricing: Pricing, notes: list[str]) -> in
     days, left = terms.within or 1, season_days_left(pricing)
     if left is not None and days > max(left, 1):
         days = max(left, 1)
+        ends = f"in {left} days" if left > 1 else "tomorrow" if left else "within a day"
         notes.append(
-            f"The season ends in {left} days: the time to buy in is cut to {days}, and what is "
+            f"The season ends {ends}: the time to buy in is cut to {days}, and what is "
             "left over then counts nothing."
         )
     return days

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import shutil
 
@@ -102,6 +103,16 @@ def test_json_keeps_the_contract(stall, makeworth):
     assert sum(lot["qty"] for lot in frame["lots"]) == frame["buy_now"]
     assert answer["cautions"]
     assert answer["reasons"]
+    shares = {"0.05", "0.25", "0.5", "0.8", "0.9", "0.95", "0.99"}
+    assert set(frame["use"]["quantiles"]) == shares
+    assert set(frame["lots"][0]) >= {"qty", "unit_price", "trader"}
+    assert set(frame["reserve"][0]) >= {"day", "price"}
+    assert answer["as_of"] == "2026-10-01T12:00:00Z"
+    assert answer["budget"] is None
+    # nothing is NaN or infinite, with a purse as without one
+    for words in (("--within", "6"), ("--budget", "50"), ("--budget", "0", "--on-hand", "frame=9")):
+        text = makeworth("advise", "stock", "etched", *NOW, *words, "--json", cwd=stall).out
+        json.loads(text, parse_constant=pytest.fail)
 
 
 def test_use_is_that_of_the_route(stall, makeworth):
