@@ -36,12 +36,13 @@ def evening(
     """What to make with some hours and a purse; what each way earns an hour."""
     from advisor.tasks.evening import advise_evening
     from advisor.tasks.pricing import read_money, read_pricing
-    from advisor.tasks.routing import read_routes
+    from advisor.tasks.routing import read_routes, refuse_unknown_prices
     from advisor.tasks.workspace import open_workspace
 
     place = open_workspace(workspace)
     book = read_routes(place)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    refuse_unknown_prices(pricing, book)
     if stated_odds:
         pricing = pricing.at_stated_odds()
     purse = read_money("--budget", budget, pricing)

@@ -35,13 +35,14 @@ def sell(
 ) -> None:
     """List now, hold, or sell at once: at which price, day by day."""
     from advisor.tasks.pricing import read_pricing
-    from advisor.tasks.routing import read_routes
+    from advisor.tasks.routing import read_routes, refuse_unknown_prices
     from advisor.tasks.selling import advise_sell
     from advisor.tasks.workspace import open_workspace
 
     place = open_workspace(workspace)
     book = read_routes(place)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    refuse_unknown_prices(pricing, book)
     if stated_odds:
         pricing = pricing.at_stated_odds()
     answer = advise_sell(book, pricing, piece=piece, count=count, within=within, every=relist)

@@ -71,7 +71,7 @@ def service(
 ) -> None:
     """What to charge for making it for others: fixed, per try, or on success."""
     from advisor.tasks.pricing import read_money, read_pricing
-    from advisor.tasks.routing import read_routes
+    from advisor.tasks.routing import read_routes, refuse_unknown_prices
     from advisor.tasks.service_basis import ServiceQuestion
     from advisor.tasks.serving import advise_service
     from advisor.tasks.workspace import open_workspace
@@ -79,6 +79,7 @@ def service(
     place = open_workspace(workspace)
     book = read_routes(place)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    refuse_unknown_prices(pricing, book)
     if stated_odds:
         pricing = pricing.at_stated_odds()
     question = ServiceQuestion(

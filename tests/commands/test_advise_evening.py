@@ -229,6 +229,7 @@ def test_terminal(ask):
         (("--budget", "-6"), 1, "below zero"),
         (("--budget", "6 moons"), 1, "no rate leads from 'moons'"),
         (("--budget", "6", "--within", "0"), 2, "1 to 120 days"),
+        (("--budget", "6", "--price", "blak wax=2"), 1, 'did you mean "black wax"'),
     ],
 )
 def test_refusals(ask, words, code, said):

@@ -345,6 +345,7 @@ def test_every_kind_is_compared(ask):
         (["crown"], 1, "money"),
         (["storm lantern", "--price", "storm lantern=0"], 1, "price"),
         (["storm lantern", "--price", "12"], 2, "names no item"),
+        (["storm lantern", "--price", "storm lanter=12"], 1, 'did you mean "storm lantern"'),
     ],
 )
 def test_refusals(ask, words, code, said):

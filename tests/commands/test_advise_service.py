@@ -298,6 +298,7 @@ def test_a_route_that_ends_where_the_piece_is_lost(ask, bench):
         (["polish", "--principle", "luck"], 2, "one of worst, sd, exponential"),
         (["polish", "--caution", "2"], 2, "0 to 1"),
         (["polish", "--tries", "0"], 2, "1 to 10000"),
+        (["polish", "--price", "blak wax=2"], 1, 'did you mean "black wax"'),
         (["polish", "--deposit", "-4"], 1, "below zero"),
         (["polish", "--deposit", "4 moons"], 1, "no rate leads from 'moons'"),
         (["polish", "--lost", "scratched lantern"], 2, "--lost"),
