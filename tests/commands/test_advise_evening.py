@@ -195,12 +195,33 @@ def test_grades_are_compared(ask, fen):
     assert dim["profit_per_hour"] == pytest.approx(dim["profit"] * 60 / (4 / 3))
 
 
-def test_caution_keeps_money_for_the_bad_night(ask, fen):
-    """With luck in the wax, caution plans no more than the purse bears in bad cases."""
-    lucky = certain("harbour lantern", 25, 20).replace(
+def lucky(fen):
+    """The harbour lantern is made in half the tries, each of 25 minutes and 20 wax."""
+    text = certain("harbour lantern", 25, 20).replace(
         'to = "harbour lantern"', '[step.outcomes]\n"harbour lantern" = "50 %"\ntable = "rest"'
     )
-    (fen / "routes" / "harbour.toml").write_text(lucky)
+    (fen / "routes" / "harbour.toml").write_text(text)
+
+
+def test_chances_are_negative_binomial(ask, fen):
+    """Five hours are twelve tries, 300 shell fifteen: enough for n pieces with the chance that
+    the n-th success comes within them (closed form)."""
+    lucky(fen)
+    for name in ("marsh", "polish"):
+        (fen / "routes" / f"{name}.toml").unlink()
+    words = ("--hours", "5", "--budget", "300", "--price", "harbour lantern=160", "--json")
+    answer = ask("evening", *words).json
+    count = answer["plan"][0]["count"]
+    assert count > 1
+    assert answer["chance_time"] == pytest.approx(stats.nbinom(count, 0.5).cdf(12 - count))
+    assert answer["chance_purse"] == pytest.approx(stats.nbinom(count, 0.5).cdf(15 - count))
+    assert answer["minutes"] == pytest.approx(50 * count)
+    assert answer["spent"] == pytest.approx(40 * count)
+
+
+def test_caution_keeps_money_for_the_bad_night(ask, fen):
+    """With luck in the wax, caution plans no more than the purse bears in bad cases."""
+    lucky(fen)
     prices = ("--price", "harbour lantern=160", "--budget", "90", "--hours", "9", "--json")
     bold = ask("evening", *prices).json
     settings = fen / "makeworth.toml"
