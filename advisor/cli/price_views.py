@@ -14,6 +14,7 @@ from advisor.times import us_to_local
 if TYPE_CHECKING:
     from advisor.levels.item_levels import ItemLevels, PriceLevel
     from advisor.tasks.pricing import Pricing
+    from advisor.tasks.second_opinions import SecondOpinion
 
 CURVE_DAYS = 24
 CURVE_CELLS = 8
@@ -78,6 +79,17 @@ def show_item(pricing: Pricing, name: str, *, ladder_only: bool = False) -> None
     _show_screened(levels)
     _show_ladder(levels)
     _show_forecast(levels)
+
+
+def show_second_opinion(opinion: SecondOpinion) -> None:
+    """What the plain model says of an item's ask, and how far that is from ours."""
+    level, apart = opinion.level, opinion.sds_apart
+    show_wrapped(
+        f"Second opinion: a local level model, fitted by statsmodels to "
+        f"{counted(opinion.looks, 'look')}, puts the ask at {amount(level.level)} "
+        f"+/- {amount(level.sd)}, 95 % from {amount(level.low_95)} to {amount(level.high_95)}; "
+        f"{apart:.1f} standard deviations from ours."
+    )
 
 
 def show_quotes(rows: Sequence[dict[str, Any]], *, money: str, zone: tzinfo) -> None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Annotated, Any
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Annotated, Any, cast
 
 import typer
 
@@ -12,6 +12,7 @@ from advisor.errors import WrongUse
 
 if TYPE_CHECKING:
     from advisor.tasks.pricing import Pricing
+    from advisor.tasks.second_opinions import SecondOpinion
 
 app = new_app()
 
@@ -27,6 +28,12 @@ def prices(
     ] = False,
     ladder: Annotated[
         bool, typer.Option("--ladder", help="The asks that stand, and what N units cost.")
+    ] = False,
+    second_opinion: Annotated[
+        bool,
+        typer.Option(
+            "--second-opinion", help="Beside each ITEM's ask, a plain model fitted by statsmodels."
+        ),
     ] = False,
     days: Annotated[
         str, typer.Option("--days", metavar="N,N", help="Days ahead of the forecast.")
@@ -56,6 +63,8 @@ def prices(
     ahead = _read_days(days)
     if quotes and len(items or ()) != 1:
         raise WrongUse("--quotes shows the quotes of one item", right="name one ITEM")
+    if second_opinion and (quotes or not items):
+        raise WrongUse("--second-opinion is given on the items named", right="name an ITEM")
     _refuse_two_words(keep or [], drop or [], unrule or [])
     rule_quotes(place, keep=keep or [], drop=drop or [], lift=unrule or [])
     _tell_rulings(keep or [], drop or [], unrule or [])
@@ -70,13 +79,33 @@ def prices(
             write_json({"quotes": rows})
         else:
             _show_quotes(rows, pricing, item=items[0])
-    elif as_json:
-        from advisor.levels.market import prices_json
+        return
+    opinions: dict[str, SecondOpinion] = {}
+    without: list[str] = []
+    if second_opinion:
+        from advisor.tasks.second_opinions import ask_second_opinions
 
-        said = {"cautions": list(pricing.market.cautions)}
-        write_json(prices_json(pricing.market) | said)
+        opinions, without = ask_second_opinions(pricing, list(pricing.market.items))
+        for sentence in without:
+            warn(sentence)
+    if as_json:
+        write_json(_prices_json(pricing, opinions if second_opinion else None, without=without))
     else:
-        _show_prices(pricing, one_by_one=bool(items), ladder=ladder)
+        _show_prices(pricing, opinions, one_by_one=bool(items), ladder=ladder)
+
+
+def _prices_json(
+    pricing: Pricing, opinions: Mapping[str, SecondOpinion] | None, *, without: Sequence[str]
+) -> dict[str, object]:
+    from advisor.levels.market import prices_json
+    from advisor.tasks.second_opinions import second_opinion_json
+
+    answer = prices_json(pricing.market) | {"cautions": [*pricing.market.cautions, *without]}
+    if opinions is not None:
+        for row in cast("list[dict[str, Any]]", answer["items"]):
+            opinion = opinions.get(row["item"])
+            row["second_opinion"] = None if opinion is None else second_opinion_json(opinion)
+    return answer
 
 
 def _refuse_two_words(keep: list[int], drop: list[int], unrule: list[int]) -> None:
@@ -109,8 +138,15 @@ def _read_days(text: str) -> tuple[int, ...]:
     return tuple(sorted(set(ahead)))
 
 
-def _show_prices(pricing: Pricing, *, one_by_one: bool, ladder: bool) -> None:
-    from advisor.cli.price_views import show_item, show_nothing_known, show_overview
+def _show_prices(
+    pricing: Pricing, opinions: Mapping[str, SecondOpinion], *, one_by_one: bool, ladder: bool
+) -> None:
+    from advisor.cli.price_views import (
+        show_item,
+        show_nothing_known,
+        show_overview,
+        show_second_opinion,
+    )
     from advisor.cli.screen import show
 
     names = list(pricing.market.items)
@@ -121,6 +157,8 @@ def _show_prices(pricing: Pricing, *, one_by_one: bool, ladder: bool) -> None:
             if number:
                 show()
             show_item(pricing, name, ladder_only=ladder)
+            if name in opinions:
+                show_second_opinion(opinions[name])
     else:
         show_overview(pricing)
 

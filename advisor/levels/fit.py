@@ -8,17 +8,21 @@ and a second to import.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from advisor.errors import CannotAnswer
-from advisor.levels.item_levels import SideLooks
+from advisor.levels.item_levels import PriceLevel, SideLooks
+from advisor.levels.paths import normal_quantile
 from advisor.levels.series import Floats
 
+_FAR = normal_quantile(0.975)
 _FEWEST_LOOKS = 4
-_SURELY_STRAY = 0.5
+STRAY = 0.5
+"""Looks that are strays with this chance are left out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +42,13 @@ class LocalLevelFit:
     step_sd: float
     log_likelihood: float
 
+    def price_after(self, days: float) -> PriceLevel:
+        """The price so many days after the last look, with no look since."""
+        log_sd = math.hypot(self.log_sd, self.step_sd * math.sqrt(days))
+        level = math.exp(self.log_level)
+        low, high = (math.exp(self.log_level + at * log_sd) for at in (-_FAR, _FAR))
+        return PriceLevel(level, level * log_sd, low, high, log_sd)
+
 
 def fit_local_level(looks: SideLooks) -> LocalLevelFit:
     """Fit noise and step by maximum likelihood to the looks that are no strays.
@@ -46,10 +57,10 @@ def fit_local_level(looks: SideLooks) -> LocalLevelFit:
     Source: Durbin & Koopman, Time Series Analysis by State Space Methods, 2nd ed.,
         sections 2.10 (likelihood) and 5.2 (exact diffuse start).
     """
-    sound = looks.stray < _SURELY_STRAY
+    sound = looks.stray < STRAY
     if sound.sum() < _FEWEST_LOOKS:
         raise CannotAnswer(
-            f"{int(sound.sum())} looks are too few to fit a model to",
+            f"its looks are too few to fit a model to: {int(sound.sum())}",
             right=f"at least {_FEWEST_LOOKS} are needed",
         )
     model = _local_level_model(

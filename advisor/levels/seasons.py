@@ -177,7 +177,8 @@ def _lean_on_family(shape: Floats, quotes: Floats, *, family: Ints) -> Floats:
 
 def _mean_of_days(levels: Floats) -> Floats:
     known = np.isfinite(levels)
-    return sum_rows(np.where(known, levels, 0.0)) / np.maximum(known.sum(axis=0), 1)
+    mean: Floats = sum_rows(np.where(known, levels, 0.0)) / np.maximum(known.sum(axis=0), 1)
+    return mean
 
 
 def _mean_known(values: Floats, axis: int) -> Floats:
