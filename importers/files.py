@@ -21,6 +21,7 @@ from importers.layout import (
 )
 from importers.names import NameBook
 from importers.reading import Chunk, Reading, ReadOptions
+from importers.side_words import SIDES
 from importers.unsaid_dates import refuse_unsaid_dates
 
 if TYPE_CHECKING:
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
 
 SPREADSHEET_START = b"PK\x03\x04"
 PARQUET_START = b"PAR1"
+# "sell" and "buy" are not among them: whose they are stands open.
+SIDES_OF_HEADERS = ("ask", "asking", "offered", "bid", "wanted", "deal")
 
 
 def open_reading(
@@ -51,7 +54,7 @@ def open_reading(
     if not path.is_file():
         what = "is a folder, not a file" if path.is_dir() else "there is no such file"
         raise BadInput(what, file=path)
-    table = open_table(path, options, layouts=layouts, only=only)
+    table = open_table(path, options, layouts=layouts, only=only, known=known)
     layout = table.match.layout
     money = None if options.money_is_said else layout.money or _money_of_header(table, known)
     options = replace(
@@ -59,7 +62,7 @@ def open_reading(
         money=money or options.money,
         decimal=options.decimal or layout.decimal,
         date_order=options.date_order or layout.date_order,
-        side=options.side or layout.side,
+        side=options.side or layout.side or _side_of_header(table),
     )
     notes = table.notes
     if table.match.unused:
@@ -83,11 +86,28 @@ def open_reading(
 
 def _money_of_header(table: Table, known: Mapping[str, str]) -> str | None:
     """The money that the price column is headed with: "Price (crown)"; None where it is not."""
-    found = re.search(r"[(\[]([^()\[\]]+)[)\]]\s*$", table.match.columns["price"])
-    money = None if found is None else known.get(name_key(found[1]))
+    _, money = _split_money(table.match.columns["price"], known)
     if money is not None:
         table.notes.append(f"prices that name no money are in {money}, as their column says")
     return money
+
+
+def _side_of_header(table: Table) -> str | None:
+    """The side that the price column is headed with: "Bid"; None where it is not, or rows say."""
+    words = name_key(table.match.columns["price"]).split(" ")
+    said = " ".join(word for word in words if word not in ("price", "prices"))
+    side = SIDES.get(said) if said in SIDES_OF_HEADERS else None
+    if side is None or "side" in table.match.positions:
+        return None
+    table.notes.append(f"all count as {side}, as the price column says")
+    return side
+
+
+def _split_money(cell: str, known: Mapping[str, str]) -> tuple[str, str | None]:
+    """A header cell without the known name in brackets at its end, and that name."""
+    found = re.fullmatch(r"(.*\S)\s*[(\[]([^()\[\]]+)[)\]]\s*", cell)
+    money = None if found is None else known.get(name_key(found[2]))
+    return (cell, None) if found is None or money is None else (found[1], money)
 
 
 def open_table(
@@ -96,10 +116,20 @@ def open_table(
     *,
     layouts: Sequence[Layout] = (),
     only: Layout | None = None,
+    known: Mapping[str, str] | None = None,
 ) -> Table:
     """Find the header and how cells are told apart; arguments as those of `open_reading`."""
 
     def find_header(cells: Sequence[str]) -> Match | None:
+        match = match_cells(cells)
+        without_moneys = [_split_money(cell, known or {})[0] for cell in cells]
+        if match is None and without_moneys != list(cells):
+            match = match_cells(without_moneys)
+            header = tuple(cell.strip() for cell in cells)
+            return None if match is None else replace(match, header=header)
+        return match
+
+    def match_cells(cells: Sequence[str]) -> Match | None:
         if only is not None:
             return match_header(cells, [only])
         if options.columns:

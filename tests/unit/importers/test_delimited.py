@@ -216,6 +216,12 @@ def test_the_money_that_the_price_column_is_headed_with(read):
     result = read(text, columns=columns, known=["crown", "shell"])
     assert result.column("money") == ["crown", "shell"]
     assert any("are in crown" in note for note in result.notes)
+    assert read(text, known=["crown", "shell"]).column("money") == ["crown", "shell"]
+    assert read(text, known=["crown"]).reading.columns["price"] == "Price (crown)"
+    with pytest.raises(BadInput, match="names an item and a price"):
+        read("item,Price (old)\na,2\n", known=["crown"])
+    with pytest.raises(BadInput, match="two columns are called"):
+        read("item,Price (crown),Price (shell)\na,2,3\n", known=["crown", "shell"])
     said = {"money": "shell", "money_is_said": True}
     assert read(text, columns=columns, known=["crown"], **said).column("money")[0] == "shell"
     assert read(text, columns=columns).column("money")[0] == "shell"

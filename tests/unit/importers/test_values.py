@@ -270,3 +270,23 @@ def test_every_reason_is_a_short_word_or_two():
     for reason, meaning in REASONS.items():
         assert len(reason.split()) <= 3
         assert meaning and not meaning.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("header", "side"),
+    [
+        ("Bid", "bid"),
+        ("Ask price", "ask"),
+        ("wanted", "bid"),
+        ("Sell", "ask"),
+        ("Unit cost", "ask"),
+    ],
+)
+def test_the_side_that_the_price_column_is_headed_with(read, header, side):
+    columns = {"price": header}
+    result = read(f"item,{header}\na,2\n", columns=columns)
+    assert result.column("side") == [side]
+    told = [note for note in result.notes if "as the price column says" in note]
+    assert bool(told) == (header in {"Bid", "Ask price", "wanted"})
+    assert read(f"item,{header}\na,2\n", columns=columns, side="deal").column("side") == ["deal"]
+    assert read(f"item,{header},side\na,2,\n", columns=columns).column("side") == ["ask"]
