@@ -14,6 +14,7 @@ import pytest
 from advisor.book import schema, store
 from advisor.book.batches import add_quotes
 from advisor.book.copies import newest_copy
+from advisor.book.rulings import rule_quote, ruled_quotes
 from advisor.book.series import quote_rows
 from advisor.book.store import open_store
 from advisor.errors import BookFault
@@ -81,6 +82,25 @@ def test_a_book_of_an_older_form_is_copied_then_changed(book, changed_to):
     with closing(sqlite3.connect(copy)) as connection:
         assert connection.execute("SELECT price FROM quotes").fetchall() == [("2",)]
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+
+
+def test_rulings_of_an_older_book_still_count(tmp_path, monkeypatch):
+    """A book of the form before rulings were remembered each time, written with plain SQL."""
+    path, before = tmp_path / "book.db", 3
+    with monkeypatch.context() as older:
+        older.setattr(schema, "CHANGES", schema.CHANGES[:before])
+        older.setattr(schema, "FORM", before)
+        older.setattr(store, "FORM", before)
+        with open_store(path, create=True) as opened:
+            add_quotes(opened, [QUOTE])
+            opened.connection.execute(
+                """INSERT INTO quote_overrules (fingerprint, verdict, at_us)
+                   SELECT fingerprint, 'drop', 5 FROM quotes"""
+            )
+    with open_store(path) as opened:
+        assert ruled_quotes(opened) == {1: "drop"}
+        rule_quote(opened, 1, verdict=None)
+        assert ruled_quotes(opened) == {}
 
 
 def test_reading_also_brings_an_older_book_up_to_date(book, changed_to):
