@@ -47,7 +47,6 @@ def ledger(
     """What was spent and earned, what stands in stock at cost; and whether it was luck."""
     from advisor.tasks.accounts import read_accounts
     from advisor.tasks.ledger_rows import known_by
-    from advisor.tasks.luck import judge_luck
     from advisor.tasks.pricing import read_pricing
     from advisor.tasks.routing import read_routes
     from advisor.tasks.workspace import open_workspace
@@ -61,6 +60,8 @@ def ledger(
         pricing = read_pricing(place, as_of=as_of, fixed=price or ())
         _tell_accounts(read_accounts(place, book, pricing), rows, as_json=as_json)
         return
+    from advisor.tasks.luck import judge_luck
+
     route = book.named(luck)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
     answer = judge_luck(place, book, pricing, route=route)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import NamedTuple
 
 from advisor.decide.happenings import Purpose
@@ -78,7 +79,7 @@ class Ledger:
 
     def total(self, column: str) -> int:
         """Sum of a column of the postings."""
-        return sum(getattr(each, column) for each in self.postings)
+        return sum(map(itemgetter(Posting._fields.index(column)), self.postings))
 
     @property
     def standing(self) -> int:

@@ -156,22 +156,31 @@ class _Values:
 
     def of_trade(self, trade: Trade) -> int | None:
         """What a trade took or brought, net of its fee; None where no road leads there."""
-        if trade.fee or not self._is_home(trade.money):
-            amount = trade.qty * trade.price - trade.fee
-            return self.of(amount, trade.money, trade.at_us)
-        # As whole(), with less to do: nearly all trades are such.
-        top = trade.qty.numerator * trade.price.numerator * SMALLEST
-        bottom = trade.qty.denominator * trade.price.denominator
-        return (2 * top + bottom) // (2 * bottom)
+        qty, price = trade.qty, trade.price
+        top = qty.numerator * price.numerator
+        bottom = qty.denominator * price.denominator
+        if trade.fee:
+            top = top * trade.fee.denominator - trade.fee.numerator * bottom
+            bottom *= trade.fee.denominator
+        if not self._is_home(trade.money):
+            rate = self._rate(trade.money, trade.at_us)
+            if rate is None:
+                return None
+            top, bottom = top * rate.numerator, bottom * rate.denominator
+        # As whole(), without making a fraction of each: there may be many trades.
+        return (2 * top * SMALLEST + bottom) // (2 * bottom)
 
     def of(self, amount: Fraction, money: str, at_us: int) -> int | None:
         """The value; None where no road leads from the money."""
         if self._is_home(money):
             return whole(amount)
+        rate = self._rate(money, at_us)
+        return None if rate is None else whole(amount * rate)
+
+    def _rate(self, money: str, at_us: int) -> Fraction | None:
         if (money, at_us) not in self._known:
             self._look_up(money, [at_us])
-        rate = self._known[money, at_us]
-        return None if rate is None else whole(amount * rate)
+        return self._known[money, at_us]
 
     def _is_home(self, money: str) -> bool:
         if money not in self._homes:

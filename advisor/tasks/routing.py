@@ -9,7 +9,6 @@ from pathlib import Path
 
 from advisor.errors import BadInput, CannotAnswer, MakeworthError, WrongUse
 from advisor.names import did_you_mean, name_key
-from advisor.routes.cost import route_cost
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.read import read_route
 from advisor.routes.route import Route
@@ -244,6 +243,8 @@ def cost_route(
         buy: Other buying prices than the levels; None for those.
     Raises: CannotAnswer: items without a price. RouteFault: it cannot be solved.
     """
+    from advisor.routes.cost import route_cost
+
     trade = pricing.settings.trade
     tries = count_tries(book, pricing)
     cost = route_cost(
