@@ -88,10 +88,14 @@ def keep_stages(table: ActionTable, kept: np.ndarray) -> tuple[ActionTable, np.n
     actions = np.flatnonzero(kept[table.stage])
     counts = np.diff(table.first)[kept]
     new_index = np.cumsum(kept) - 1
+    moves = table.moves if len(actions) == len(table.stage) else table.moves[actions]
     smaller = ActionTable(
         stage=new_index[table.stage[actions]],
         first=np.concatenate(([0], np.cumsum(counts))),
-        moves=csr_array(table.moves[actions][:, np.flatnonzero(kept)]),
+        moves=csr_array(
+            (moves.data, new_index[moves.indices], moves.indptr),
+            shape=(len(actions), len(counts)),
+        ),
         odds=table.odds,
         ends=table.ends,
         ending_odds=table.ending_odds[actions],

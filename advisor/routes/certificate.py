@@ -59,10 +59,12 @@ def bound_least_cost(problem: CostProblem, policy: np.ndarray, start: int) -> Co
     value = problem.evaluate(policy, equations)
     excess, error = problem.excess(value), _largest_rounding(problem, value)
     steps = equations.solve(np.ones(len(policy)))
-    upper = _bound_above(problem, policy, excess + error, steps)
+    drop = _drop_of(problem, steps)
+    upper = _bound_above(drop[policy], excess[policy] + error[policy], steps)
     tied = excess <= NEARLY_TIED * problem.magnitude(value)
     longest, even = _longest_tied_steps(problem, policy, steps, tied)
-    lower = _bound_below(problem, excess - error, longest, ~even)
+    falls = drop if longest is steps else _drop_of(problem, longest)
+    lower = _bound_below(falls[~even], (excess - error)[~even], longest)
     at_start = value[start]
     return CostProof(
         value=value,
@@ -72,21 +74,15 @@ def bound_least_cost(problem: CostProblem, policy: np.ndarray, start: int) -> Co
     )
 
 
-def _bound_above(
-    problem: CostProblem, policy: np.ndarray, excess: np.ndarray, steps: np.ndarray
-) -> float:
+def _bound_above(drop: np.ndarray, excess: np.ndarray, steps: np.ndarray) -> float:
     """The least d such that the way costs at most v + d w."""
-    drop = _drop_of(problem, steps)[policy]
     if not bool(np.all(drop > 0)) or not bool(np.all(steps > 0)):
         return np.inf
-    return float(np.max(np.maximum(excess[policy], 0.0) / drop))
+    return float(np.max(np.maximum(excess, 0.0) / drop))
 
 
-def _bound_below(
-    problem: CostProblem, excess: np.ndarray, steps: np.ndarray, counted: np.ndarray
-) -> float:
+def _bound_below(drop: np.ndarray, excess: np.ndarray, steps: np.ndarray) -> float:
     """The least d such that v - d w is below every action's cost; infinity if there is none."""
-    drop, excess = _drop_of(problem, steps)[counted], excess[counted]
     short = excess < 0
     if bool(np.any(drop[short] <= 0)) or not bool(np.all(steps > 0)):
         return np.inf

@@ -14,6 +14,7 @@ from scipy.sparse import csr_array, eye_array
 from advisor.routes.wide_setbacks import IteratedSolution, fills_too_much
 
 DENSE_AT_MOST = 120
+FILL_PER_STAGE = 12
 
 
 class ChainEquations:
@@ -57,12 +58,32 @@ class ChainEquations:
         from scipy.sparse.linalg import splu
 
         matrix = (eye_array(self.stage_count, format="csr") - self.onward).tocsc()
+        plain = {"diag_pivot_thresh": 0.0, "relax": 1, "panel_size": 1}
         try:
+            if _keeps_together(matrix):
+                return splu(matrix, permc_spec="NATURAL", **plain)
             if fills_too_much(self.onward):
                 return IteratedSolution(matrix)
-            return splu(matrix, diag_pivot_thresh=0.0, relax=1, panel_size=1)
+            return splu(matrix, **plain)
         except RuntimeError as fault:  # "Factor is exactly singular"
             raise FloatingPointError(str(fault)) from fault
+
+
+def _keeps_together(matrix: Any) -> bool:
+    """Whether stages in reading order already fill little: short moves, as along rungs.
+
+    Factors fill at most from the first entry of each row and column to the diagonal.
+
+    Args:
+        matrix: csc, indices sorted, a full diagonal.
+    """
+    count = matrix.shape[0]
+    above = np.arange(count) - matrix.indices[matrix.indptr[:-1]]
+    leftmost = np.arange(count)
+    column = np.repeat(np.arange(count), np.diff(matrix.indptr))
+    np.minimum.at(leftmost, matrix.indices, column)
+    left = np.arange(count) - leftmost
+    return bool(above.clip(0).sum() + left.sum() <= FILL_PER_STAGE * count)
 
 
 def _factor_dense(onward: csr_array) -> Any:

@@ -3,7 +3,8 @@
 An action that may leave everything as it is counts as repeated until the stage is
 left. Sweeps over all actions spread news one step at a time; a correction spreads
 what is left to all stages at once, as if the way last worked out were still taken.
-It is kept only if it leaves less. What comes out suggests a way and proves nothing.
+It is kept only if it leaves less; where it never does, more sweeps are made. What
+comes out suggests a way and proves nothing.
 
 Source: modified policy iteration, Puterman & Shin, Management Science 24 (1978)
 1127-1137; the correction as Newton's method with a derivative kept, Puterman &
@@ -20,10 +21,11 @@ from scipy.sparse import csr_array
 
 from advisor.routes.actions import ActionTable
 
-SWEEPS = 10
+SWEEPS = 5
+MORE_SWEEPS = 5
 CORRECTIONS = 12
 FALL = 0.6
-SETTLED = 1e-14
+SETTLED = 1e-9
 
 
 @dataclass(frozen=True)
@@ -60,21 +62,25 @@ class LeavingActions:
             correct: (what a sweep changes) -> what it comes to in the end if that way is
                 taken on; None to sweep only, which never falls below the least cost.
         """
-        for _ in range(SWEEPS):
-            value = self.sweep(value)
+        value = self._sweep_often(value, SWEEPS)
         if correct is None:
             return value
         left = self.sweep(value) - value
         size = float(np.abs(left).sum())
-        for _ in range(CORRECTIONS):
+        for tried in range(CORRECTIONS):
             if size <= SETTLED * float(np.abs(value).sum()):
                 break
             other = value + correct(left)
             still = self.sweep(other) - other
             now = float(np.abs(still).sum())
             if not now < FALL * size:
-                break
+                return value if tried else self._sweep_often(value, MORE_SWEEPS)
             value, left, size = other, still, now
+        return value
+
+    def _sweep_often(self, value: np.ndarray, times: int) -> np.ndarray:
+        for _ in range(times):
+            value = self.sweep(value)
         return value
 
 
