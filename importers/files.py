@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -147,13 +148,19 @@ def open_table(
         from importers.sheets import open_sheet
 
         return open_sheet(path, find_header, sheet=options.sheet)
-    if start.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"[", b"{"):
+    if _begins_as_json(start):
         from importers.json_lists import open_json
 
         return open_json(path, find_header)
     from importers.delimited import open_delimited
 
     return open_delimited(path, find_header)
+
+
+def _begins_as_json(start: bytes) -> bool:
+    is_utf16 = start.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    text = start.decode("utf-16" if is_utf16 else "utf-8", errors="ignore")
+    return text.lstrip("\ufeff \t\r\n")[:1] in ("[", "{")
 
 
 def _chunks(path: Path, table: Table, options: ReadOptions, *, names: NameBook) -> Iterator[Chunk]:

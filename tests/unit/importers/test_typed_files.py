@@ -182,6 +182,14 @@ def test_a_json_list(read):
     assert "JSON list" in result.reading.found
 
 
+@pytest.mark.parametrize("codec", ["utf-8-sig", "utf-16"])
+def test_json_in_other_encodings(read, codec):
+    for text in ('[{"item":"wäx","price":2}]', '{"item":"wäx","price":2}\n'):
+        result = read(text.encode(codec))
+        assert result.column("item") == ["wäx"]
+        assert "JSON" in result.reading.found
+
+
 def test_json_numbers_keep_their_digits(read):
     text = '[{"item":"a","price":0.12345678901234567890123},{"item":"b","price":1E+2}]'
     assert read(text).column("price") == ["0.12345678901234567890123", "100"]
