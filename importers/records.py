@@ -70,8 +70,9 @@ def _quoted_record(
         return next(reader), reader.line_num
     except csv.Error:
         tight = re.sub(rf'" +(?={re.escape(delimiter)}|[\r\n]*$)', '"', lines[place])
-        if tight != lines[place]:
-            return _quoted_record([tight], 0, delimiter)[0], 1
+        cells = None if tight == lines[place] else _quoted_record([tight], 0, delimiter)[0]
+        if cells is not None:
+            return cells, 1
         ran_out = place + reader.line_num >= len(lines)
         short_of_limit = reader.line_num < LONGEST_RECORD_LINES
         is_open = ran_out and short_of_limit and "".join(lines[place:]).count('"') % 2 == 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from advisor.errors import BadInput
+from importers import delimited
 from importers.delimited import DelimitedTable, open_delimited
 from importers.encoding import find_encoding
 from importers.layout import declared_layouts, match_header
@@ -225,3 +226,12 @@ def test_the_money_that_the_price_column_is_headed_with(read):
     said = {"money": "shell", "money_is_said": True}
     assert read(text, columns=columns, known=["crown"], **said).column("money")[0] == "shell"
     assert read(text, columns=columns).column("money")[0] == "shell"
+
+
+def test_quotes_with_space_in_a_cell_of_several_lines(read, monkeypatch):
+    """The cell is still open where the block ends: not broken, only not read to its end."""
+    monkeypatch.setattr(delimited, "BLOCK_BYTES", 30)
+    text = 'item,price,note\nwax,2,"""x"" , and\nthen , ""y"" ,\nthat"\nflux,3,\n'
+    result = read(text)
+    assert result.column("note") == ['"x" , and\nthen , "y" ,\nthat', None]
+    assert result.faults == []
