@@ -371,6 +371,8 @@ def test_terminal_is_readable_at_50_columns(stall, makeworth, monkeypatch):
         (("etched", "--tier", "frame=40"), 2, "no price list"),
         (("etched", "--tier", "40:2"), 2, "names no item"),
         (("etched", "--tier", "frame=40:0"), 1, "a lot and a price above 0"),
+        (("etched", "--tier", "frame=40:inf"), 1, "a lot and a price above 0"),
+        (("etched", "--tier", "frame=1e300:2"), 1, "a lot of 1e+300 is out of range"),
         (("etched", "--tier", "wool=40:2"), 1, "no step uses this item"),
         (("etched", "--tier", "frame=9:2", "--tier-beyond", "frame=9:2"), 2, "two price lists"),
         (("etched", "--also", "etched"), 2, "names no pieces"),

@@ -17,6 +17,8 @@ import numpy as np
 from advisor.decide.stock.need import Floats
 from advisor.errors import BadInput
 
+LARGEST_LOT = 1_000_000
+
 
 @dataclass(frozen=True, eq=False)
 class PriceTiers:
@@ -63,8 +65,12 @@ def make_tiers(
     if not ordered:
         raise BadInput("no price tier", right="write ITEM=LOT:PRICE", item=item)
     breaks, prices = (np.array(column, dtype=float) for column in zip(*ordered, strict=True))
-    if not (np.all(np.isfinite(breaks)) and np.all(breaks >= 0) and np.all(prices > 0)):
+    sound = np.all(np.isfinite(breaks)) and np.all(breaks >= 0)
+    if not (sound and np.all(np.isfinite(prices)) and np.all(prices > 0)):
         raise BadInput("a tier needs a lot and a price above 0", right="such as 60:2.2", item=item)
+    if breaks.max() > LARGEST_LOT:
+        right = f"up to {LARGEST_LOT} units"
+        raise BadInput(f"a lot of {breaks.max():g} is out of range", right=right, item=item)
     if np.any(np.diff(breaks) == 0):
         twice = breaks[np.flatnonzero(np.diff(breaks) == 0)[0]]
         raise BadInput(f"two prices for a lot of {twice:g}", item=item)
