@@ -34,6 +34,7 @@ class AnswerView:
         posts: Lines to put up in a market.
         parts: In the order to show them.
         command: The command line that gives the same answer.
+        reasons_heading: What stands above the reasons.
     """
 
     title: str
@@ -46,6 +47,7 @@ class AnswerView:
     posts: Sequence[str] = ()
     reasons: Sequence[str] = ()
     cautions: Sequence[str] = ()
+    reasons_heading: str = "Why"
 
     @property
     def charts(self) -> tuple[Chart, ...]:

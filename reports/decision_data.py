@@ -115,6 +115,29 @@ class LedgerPage:
 
 
 @dataclass(frozen=True)
+class ReplayDay:
+    """One day of a replay.
+
+    Attributes:
+        day: "2026-10-30".
+        won_so_far: Money won against the plain habit since the first day, by the advice.
+        best_so_far: The same, had one known what came.
+    """
+
+    day: str
+    won_so_far: float
+    best_so_far: float
+
+
+@dataclass(frozen=True)
+class ReplayPage:
+    """What following the advice would have made."""
+
+    asked: AskedAnswer
+    days: Sequence[ReplayDay] = ()
+
+
+@dataclass(frozen=True)
 class Change:
     """Something that is not as it was yesterday.
 
@@ -169,7 +192,7 @@ class Decisions:
     sells: Mapping[str, AskedAnswer] = field(default_factory=dict)
     lucks: Mapping[str, LuckPage] = field(default_factory=dict)
     ledger: LedgerPage | None = None
-    replay: AskedAnswer | None = None
+    replay: ReplayPage | None = None
     changes: Sequence[Change] = ()
     since: str | None = None
     alerts: Sequence[AlertLine] = ()

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from advisor.figures import amount, percent
 from reports.answer_view import AnswerView, Part
-from reports.decision_data import AskedAnswer
+from reports.decision_data import ReplayDay, ReplayPage
 from reports.lines import dots, line, lines_figure
 from reports.page_parts import Chart, Column, Fact, Table, axis, row_label, rows_axis
 from reports.pages_data import Answer
@@ -15,9 +15,9 @@ Ways = Sequence[tuple[str, float | None]]
 """The plain habit, the advice and hindsight, each with its money."""
 
 
-def replay_view(asked: AskedAnswer) -> AnswerView:
+def replay_view(page: ReplayPage) -> AnswerView:
     """Everything on the page of a replay."""
-    told = asked.answer
+    told = page.asked.answer
     money = told["money"]
     craft, stock, sell = told["craft"], told["stock"], told["sell"]
     ways = (
@@ -46,11 +46,13 @@ def replay_view(asked: AskedAnswer) -> AnswerView:
             Fact("of so many", "craft.days", craft["days"]),
         ),
         parts=(
+            Part("days", "Day by day", [_days_chart(page.days, money)] if page.days else ()),
             Part("ways", "Followed, plain, and in hindsight", charts=charts),
             Part("forecasts", "Were the forecasts right?", charts=forecast),
         ),
-        command=asked.command,
-        reasons=told.get("reasons", ()),
+        command=page.asked.command,
+        reasons=told.get("how", ()),
+        reasons_heading="How it is settled",
         cautions=told.get("cautions", ()),
     )
 
@@ -78,6 +80,40 @@ def replay_headline(told: Answer) -> str:
     if not days:
         return "On none of these days could the advice be settled."
     return f"Make or buy was advised as well as hindsight knows in {right} of {days} cases."
+
+
+def _days_chart(days: Sequence[ReplayDay], money: str) -> Chart:
+    """What was won against the plain habit, added up."""
+    names = [each.day for each in days]
+    won, best = [each.won_so_far for each in days], [each.best_so_far for each in days]
+    word = "won" if won[-1] >= 0 else "lost"
+    hover = f"by %{{x|%-d %b}}: %{{y:.4~g}} {money}"
+    return Chart(
+        name="won",
+        finding=f"The advice {word} {amount(abs(won[-1]))} {money} against the plain habit; "
+        f"knowing what came would have won {amount(best[-1])}",
+        reading=(
+            "Making, supplies and sales together, added up from the first day. The line at 0 is "
+            "the plain habit; the dotted line is what hindsight would have won."
+        ),
+        figure=lines_figure(
+            [
+                line(names, won, dash="solid", hover=f"advice, {hover}", shape="hv"),
+                line(names, best, dash="dot", hover=f"hindsight, {hover}", shape="hv"),
+            ],
+            x=axis(type="date", tickformat="%-d %b"),
+            y=axis(f"won so far ({money})", zeroline=True, zerolinewidth=2, zerolinecolor="@bid"),
+        ),
+        tables=(
+            Table(
+                f"Won against the plain habit so far, in {money}",
+                (Column("day"), Column("as advised", "number"), Column("in hindsight", "number")),
+                [(each.day, each.won_so_far, each.best_so_far) for each in reversed(days)],
+            ),
+        ),
+        height_px=320,
+        legend=(("solid", "as advised"), ("dotted", "in hindsight")),
+    )
 
 
 def _ways_chart(name: str, what: str, verb: str, ways: Ways, money: str) -> Chart:

@@ -52,6 +52,11 @@ def _rows_in_time(store: Store) -> Iterator[tuple[int, str, object, int]]:
     yield from store.connection.execute(f"SELECT * FROM ({union}) ORDER BY 1, 2, 3, 4")  # noqa: S608
 
 
+def keeps_days(store: Store) -> bool:
+    """Whether the book has any."""
+    return store.connection.execute("SELECT 1 FROM replayed_days LIMIT 1").fetchone() is not None
+
+
 def recall_days(store: Store, fingerprints: Iterable[bytes]) -> dict[bytes, str]:
     """What the book has under these fingerprints."""
     found = {}

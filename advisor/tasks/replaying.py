@@ -12,7 +12,7 @@ from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from advisor import __version__
-from advisor.book.replayed_days import fingerprints_by_day, keep_day, recall_days
+from advisor.book.replayed_days import fingerprints_by_day, keep_day, keeps_days, recall_days
 from advisor.book.settings import SETTINGS_FILE
 from advisor.decide.replay.day_advice import DayAdvice, as_plain, from_plain
 from advisor.decide.replay.replay_sums import ReplaySums, settle_day, sum_days
@@ -35,6 +35,9 @@ ALONE_UP_TO = 6
 
 FORM = 1
 """Goes up when a day's advice is written down in another form."""
+
+PIECES = 3
+WITHIN_DAYS = 7
 
 OnDay = Callable[[int, int], None]
 """Called with the days that are done, and all of them."""
@@ -67,8 +70,8 @@ def replay(
     first: str | None,
     last: str | None,
     pieces: Sequence[str] = (),
-    count: int = 3,
-    within: int = 7,
+    count: int = PIECES,
+    within: int = WITHIN_DAYS,
     on_day: OnDay | None = None,
 ) -> Replay:
     """Replay some days on the workspace's own book.
@@ -104,6 +107,33 @@ def replay(
     sums = sum_days(settled, ahead=AHEAD)
     money = pricing.market.money
     return Replay(days[0], days[-1], money, question, sums, left_out, worked_out)
+
+
+def replay_kept(workspace: Workspace, *, last: str | None = None) -> Replay | None:
+    """The newest replayed days that are still kept, without working any out.
+
+    Args:
+        last: No later day, as typed; None: the last day with a quote.
+    Returns: Up to four weeks in a row, asked as `replay` asks unless told otherwise; None
+        where fewer than two days are kept.
+    """
+    with workspace.open_book(read_only=True) as store:
+        if not keeps_days(store):
+            return None
+        days = _days(workspace, None, last)
+        question = ReplayQuestion(
+            _pieces(workspace, read_routes(workspace), ()), PIECES, WITHIN_DAYS
+        )
+        marks = _marks(workspace, store, days, question)
+        known = recall_days(store, marks)
+    kept = [mark in known for mark in marks]
+    end = max((place for place, is_kept in enumerate(kept) if is_kept), default=0)
+    begin = end
+    while begin > 0 and kept[begin - 1]:
+        begin -= 1
+    if end - begin < 1:
+        return None
+    return replay(workspace, first=days[begin].isoformat(), last=days[end].isoformat())
 
 
 def _days(workspace: Workspace, first: str | None, last: str | None) -> list[date]:
@@ -169,13 +199,7 @@ def _advise_all(
     on_day: OnDay | None,
 ) -> tuple[list[DayAdvice], int]:
     """The advice of every morning, and how many were worked out now."""
-    eves = [day - timedelta(days=1) for day in days]
-    ends = [_end_us(workspace, eve) for eve in eves]
-    marks = fingerprints_by_day(store, ends, rest=_rests_on(workspace, question))
-    marks = [
-        sha256(mark + day.isoformat().encode()).digest()
-        for mark, day in zip(marks, days, strict=True)
-    ]
+    marks = _marks(workspace, store, days, question)
     known = recall_days(store, marks)
     missing = [place for place, mark in enumerate(marks) if mark not in known]
     done = len(days) - len(missing)
@@ -189,6 +213,18 @@ def _advise_all(
             if on_day is not None:
                 on_day(done, len(days))
     return [from_plain(json.loads(known[mark])) for mark in marks], len(missing)
+
+
+def _marks(
+    workspace: Workspace, store: Store, days: Sequence[date], question: ReplayQuestion
+) -> list[bytes]:
+    """What each morning's advice is kept under."""
+    ends = [_end_us(workspace, day - timedelta(days=1)) for day in days]
+    marks = fingerprints_by_day(store, ends, rest=_rests_on(workspace, question))
+    return [
+        sha256(mark + day.isoformat().encode()).digest()
+        for mark, day in zip(marks, days, strict=True)
+    ]
 
 
 def _rests_on(workspace: Workspace, question: ReplayQuestion) -> bytes:

@@ -18,6 +18,7 @@ from advisor.errors import MakeworthError
 from advisor.routes.total_law import CostDistribution
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.report_luck import count_course
+from advisor.tasks.report_replay import won_so_far
 from advisor.tasks.routing import RouteBook
 from advisor.tasks.workspace import Workspace
 from reports.decision_data import (
@@ -26,6 +27,7 @@ from reports.decision_data import (
     LedgerPage,
     LossCurve,
     LuckPage,
+    ReplayPage,
     ServicePage,
 )
 
@@ -149,6 +151,21 @@ class AnswerDesk:
             profit_by_day([each for each in known if begin is None or each["day"] >= begin]),
             stretch,
         )
+
+    def replay(self) -> ReplayPage | None:
+        """The newest replay that the book keeps; None where none was run lately."""
+        return self.ask("replay", self._replay)
+
+    def _replay(self) -> ReplayPage | None:
+        from advisor.tasks.replay_rows import replay_json
+        from advisor.tasks.replaying import replay_kept
+
+        kept = replay_kept(self.workspace, last=self.as_of)
+        if kept is None:
+            return None
+        words = f"replay --from {kept.first.isoformat()} --to {kept.last.isoformat()}"
+        answer = replay_json(kept)
+        return ReplayPage(AskedAnswer(answer, f"makeworth {words}"), won_so_far(answer["by_day"]))
 
     def _season(self) -> tuple[str | None, str]:
         """First day and name of the season one is in; None outside every season."""

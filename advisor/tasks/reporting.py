@@ -78,6 +78,7 @@ def _decide(desk: AnswerDesk, crafts: Crafts) -> Decisions:
         sells=sells,
         lucks=lucks,
         ledger=ledger,
+        replay=desk.replay(),
         changes=[]
         if before is None
         else find_changes(before, desk.pricing, crafts_before=crafts_before, crafts=crafts),

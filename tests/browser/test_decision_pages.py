@@ -25,7 +25,8 @@ STOCK, SERVICE, SELL = (
     "sell-storm-lantern.html",
 )
 LUCK, LEDGER, FRAME = "luck-storm-lantern.html", "ledger.html", "item-lantern-frame.html"
-ANSWERS = (STOCK, SERVICE, SELL, LUCK, LEDGER)
+REPLAY = "replay.html"
+ANSWERS = (STOCK, SERVICE, SELL, LUCK, LEDGER, REPLAY)
 LOGGED = (
     ("2026-11-02T21:00", "empty table", 60),
     ("2026-11-02T21:20", "marked frame", 1),
@@ -54,6 +55,7 @@ class Evening:
 
     def __init__(self, folder):
         self.folder = folder
+        self.answers = {}
 
     def run(self, *words):
         out = io.StringIO()
@@ -63,7 +65,11 @@ class Evening:
         return out.getvalue()
 
     def json(self, *words):
-        return json.loads(self.run(*words, "--json"))
+        """An answer as JSON; asked once, for nothing is written down between the tests."""
+        asked = tuple(str(word) for word in words)
+        if asked not in self.answers:
+            self.answers[asked] = json.loads(self.run(*asked, "--json"))
+        return self.answers[asked]
 
 
 @pytest.fixture(scope="session")
@@ -84,6 +90,7 @@ def evening(tmp_path_factory):
     made.run("log", "sale", PIECE, "1", "640", "--at", "2026-11-03T22:00")
     settings = folder / "makeworth.toml"
     settings.write_text(settings.read_text() + ALERTS)
+    made.run("replay", "--from", "2026-11-03", "--to", AS_OF)
     made.run("report", "--as-of", AS_OF)
     yield made
     os.environ.clear()
@@ -207,6 +214,21 @@ def test_ledger_chart_ends_at_the_profit(browser, evening, pages):
     assert profit[-1] == pytest.approx(answer["profit"])
 
 
+def test_replay_chart_adds_up_what_the_advice_won(browser, evening, pages):
+    browser.open(pages / REPLAY)
+    answer = evening.json("replay", "--from", "2026-11-03", "--to", AS_OF)
+    days, won = trace(browser, "won")
+    assert days == [each["day"] for each in answer["by_day"]] == ["2026-11-03", "2026-11-04"]
+    ways = [
+        (answer["craft"]["plain"] or 0) - (answer["craft"]["followed"] or 0),
+        (answer["stock"]["paid_plain"] or 0) - (answer["stock"]["paid"] or 0),
+        (answer["sell"]["followed"] or 0) - (answer["sell"]["plain"] or 0),
+    ]
+    assert won[-1] == pytest.approx(sum(ways))
+    drawn = browser.value("document.getElementById('craft').data[0].x.map(Number)")
+    assert drawn == [answer["craft"][key] for key in ("plain", "followed", "hindsight")]
+
+
 def test_item_chart_has_the_level_day_by_day(browser, evening, pages):
     browser.open(pages / FRAME)
     line = browser.value(
@@ -227,7 +249,7 @@ def test_first_page_tells_all_four_decisions_what_is_new_and_which_alerts_hold(b
     links = browser.value(
         "[...document.querySelectorAll('main a')].map(each => each.getAttribute('href'))"
     )
-    assert {STOCK, SERVICE, SELL, LUCK, LEDGER} <= set(links)
+    assert set(ANSWERS) <= set(links)
     assert all((pages / link).is_file() for link in links)
     changed = browser.value(
         "[...document.querySelectorAll('#changes tbody tr')].map(row =>"

@@ -7,7 +7,15 @@ import re
 
 import pytest
 
-from reports.decision_data import AskedAnswer, Change, Decisions, LossCurve, ServicePage
+from reports.decision_data import (
+    AskedAnswer,
+    Change,
+    Decisions,
+    LossCurve,
+    ReplayDay,
+    ReplayPage,
+    ServicePage,
+)
 from reports.overview_tables import changes_table
 from reports.page_names import name_pages
 from reports.pages import render_pages
@@ -98,6 +106,11 @@ def asked(answer):
     return AskedAnswer(answer, "makeworth so and so")
 
 
+def replayed():
+    days = (ReplayDay("2026-10-03", 5.0, 9.0), ReplayDay("2026-10-04", 4.0, 30.0))
+    return ReplayPage(asked(REPLAY), days)
+
+
 def with_plain_colours(value):
     if isinstance(value, str):
         return "#123456" if value.startswith("@") else value
@@ -149,7 +162,7 @@ LOSSES = (LossCurve(1, (400.0, 500.0, 600.0), (0.5, 0.4, 0.3)),)
 @pytest.mark.parametrize(
     ("view", "charts"),
     [
-        (lambda: replay_view(asked(REPLAY)), 5),
+        (lambda: replay_view(replayed()), 6),
         (lambda: sell_view(asked(SELL)), 2),
         (lambda: service_view(ServicePage(asked(SERVICE), LOSSES)), 1),
         (lambda: stock_view(asked(stock(buy_now=20, reserve=[{"day": 1, "price": 2.2}]))), 2),
@@ -170,10 +183,11 @@ def test_figures_are_such_as_plotly_knows_and_each_has_its_table(view, charts):
 
 
 def test_replay_draws_the_three_ways_and_leaves_out_what_was_never_settled():
-    charts = {chart.name: chart for chart in replay_view(asked(REPLAY)).charts}
+    charts = {chart.name: chart for chart in replay_view(replayed()).charts}
     assert charts["craft"].figure["data"][0]["x"] == [9750.0, 9100.0, 8990.0]
     assert charts["stock"].figure["data"][0]["x"] == [1521.0, 1440.0, 1318.0]
     assert charts["sell"].figure["data"][0]["x"] == [11_400.0, 12_010.0, 12_900.0]
+    assert charts["won"].figure["data"][0]["y"] == [5.0, 4.0]
     assert charts["inside"].figure["data"][0]["x"] == [1, 3, 7]
     assert charts["inside"].figure["data"][0]["y"] == [78.0] * 3
     assert charts["sell"].finding == "Selling as advised brought 12010 shell, the plain habit 11400"
@@ -196,7 +210,7 @@ def test_pages_of_decisions_are_named_escaped_and_linked(report):
         stocks={route: asked({**stock(buy_now=20), "route": route})},
         services={route: ServicePage(asked({**SERVICE, "route": route}))},
         sells={"storm lantern": asked(SELL)},
-        replay=asked(REPLAY),
+        replay=replayed(),
         changes=[Change("storm lantern", "piece", 1.0, 2.0, "making it costs <i>more</i>")],
         since=report.as_of,
         unanswered=[("supplies for x", "no <price>")],
