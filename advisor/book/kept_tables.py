@@ -7,6 +7,7 @@ the way out; a test sees to that.
 from __future__ import annotations
 
 import sqlite3
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -115,6 +116,7 @@ class KeptRestore:
         self.connection = connection
         self._ids: dict[str, dict[int, int]] = {}
         self._added: dict[str, set[int]] = {}
+        self._passed: Counter[tuple[str, int]] = Counter()
 
     def add(self, table: KeptTable, rows: Iterable[Row]) -> int:
         """Add the rows that the book does not have yet, under ids of its own.
@@ -149,7 +151,7 @@ class KeptRestore:
             whole = table.refers[table.part_of]
             if row[table.part_of] in self._added[whole]:
                 return None
-            return self._first_part(table, self._ids[whole][row[table.part_of]])
+            return self._same_part(table, self._ids[whole][row[table.part_of]])
         same = " AND ".join(f"{column} IS ?" for column in table.told_by)
         found = self.connection.execute(
             f"SELECT id FROM {table.name} WHERE {same}",  # noqa: S608
@@ -157,16 +159,16 @@ class KeptRestore:
         ).fetchone()
         return None if found is None else int(found[0])
 
-    def _first_part(self, table: KeptTable, whole: int) -> int | None:
-        """The id of what the book has of a whole that it knows; of several, the first.
-
-        A part that other tables refer to is the only one of its whole.
-        """
+    def _same_part(self, table: KeptTable, whole: int) -> int | None:
+        """The id of the next part of a whole that the book has: parts keep their order."""
+        before = self._passed[table.name, whole]
+        self._passed[table.name, whole] += 1
         found = self.connection.execute(
-            f"SELECT min(id) FROM {table.name} WHERE {table.part_of} = ?",  # noqa: S608
-            (whole,),
+            f"SELECT id FROM {table.name} WHERE {table.part_of} = ? "  # noqa: S608
+            "ORDER BY id LIMIT 1 OFFSET ?",
+            (whole, before),
         ).fetchone()
-        return None if found[0] is None else int(found[0])
+        return None if found is None else int(found[0])
 
     def _insert(self, table: KeptTable, row: Row) -> int:
         values = {name: value for name, value in row.items() if name != "id"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Literal, get_args
@@ -70,19 +71,24 @@ def add_order(store: Store, order: Order, *, declined: bool = False) -> tuple[in
     """Write an order down, or an offer that was declined; gives its entry and its number."""
     with store.writing() as connection:
         entry = open_entry(connection, DECLINED if declined else ORDER)
-        money = ids_of_names(connection, "items", names=[order.money])[name_key(order.money)]
-        customers = ids_of_names(connection, "traders", names=[order.customer])
-        row = connection.execute(
-            """INSERT INTO orders (entry_id, at_us, customer_id, route, terms, price, money_id,
-                                   pieces, supplies, note)
-               VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id""",
-            (
-                *(entry, order.at_us, customers[name_key(order.customer)], order.route),
-                *(order.terms, price_text(order.price), money, order.pieces, order.supplies),
-                order.note,
-            ),
-        ).fetchone()
-        return entry, int(row[0])
+        return entry, add_order_row(connection, entry, order)
+
+
+def add_order_row(connection: sqlite3.Connection, entry: int, order: Order) -> int:
+    """Write an order down as a part of an open entry; gives its number."""
+    money = ids_of_names(connection, "items", names=[order.money])[name_key(order.money)]
+    customers = ids_of_names(connection, "traders", names=[order.customer])
+    row = connection.execute(
+        """INSERT INTO orders (entry_id, at_us, customer_id, route, terms, price, money_id,
+                               pieces, supplies, note)
+           VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id""",
+        (
+            *(entry, order.at_us, customers[name_key(order.customer)], order.route),
+            *(order.terms, price_text(order.price), money, order.pieces, order.supplies),
+            order.note,
+        ),
+    ).fetchone()
+    return int(row[0])
 
 
 def end_order(store: Store, number: int, end: OrderEnd) -> int:
@@ -94,19 +100,27 @@ def end_order(store: Store, number: int, end: OrderEnd) -> int:
         order = find_order(store, number)
         if order.end is not None:
             raise BadInput(f"order {number} has ended: {order.end.came}")
-        if end.at_us < order.at_us:
-            raise BadInput(f"order {number} had not begun by then", right="give a later --at")
         entry = open_entry(connection, ORDER)
-        connection.execute(
-            """INSERT INTO order_ends (entry_id, order_id, at_us, came, delivered, tries, paid,
-                                       fee, note)
-               VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)""",
-            (
-                *(entry, number, end.at_us, end.came, end.delivered, end.tries),
-                *(price_text(end.paid), price_text(end.fee), end.note),
-            ),
-        )
+        end_order_row(connection, entry, order, end)
         return entry
+
+
+def end_order_row(connection: sqlite3.Connection, entry: int, order: Order, end: OrderEnd) -> None:
+    """Write down how an order ended as a part of an open entry.
+
+    Raises: BadInput: an end before its beginning.
+    """
+    if end.at_us < order.at_us:
+        raise BadInput(f"order {order.number} had not begun by then", right="give a later --at")
+    connection.execute(
+        """INSERT INTO order_ends (entry_id, order_id, at_us, came, delivered, tries, paid,
+                                   fee, note)
+           VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)""",
+        (
+            *(entry, order.number, end.at_us, end.came, end.delivered, end.tries),
+            *(price_text(end.paid), price_text(end.fee), end.note),
+        ),
+    )
 
 
 def undo_order(store: Store, entry: int) -> str:
@@ -121,24 +135,29 @@ def undo_order(store: Store, entry: int) -> str:
             mark_undone(connection, entry, DECLINED)
             return "an offer that was declined"
         mark_undone(connection, entry, ORDER)
-        row = connection.execute("SELECT id FROM orders WHERE entry_id = ?", (entry,)).fetchone()
-        if row is None:
+        rows = connection.execute(
+            "SELECT id FROM orders WHERE entry_id = ? ORDER BY id", (entry,)
+        ).fetchall()
+        if not rows:
             ended = connection.execute(
                 "SELECT order_id, came FROM order_ends WHERE entry_id = ?", (entry,)
             ).fetchone()
             return f"the end of order {ended[0]} ({ended[1]})"
-        later = connection.execute(
-            """SELECT min(entries.id) FROM entries JOIN
-                   (SELECT entry_id FROM order_ends WHERE order_id = ?1
-                    UNION ALL SELECT entry_id FROM trades WHERE order_id = ?1)
-               ON entry_id = entries.id WHERE undone_us IS NULL""",
-            row,
-        ).fetchone()
-        if later[0] is not None:
-            raise BadInput(
-                f"entry {later[0]} speaks of order {row[0]}", right="take that back first"
-            )
-        return f"order {row[0]}"
+        for (number,) in rows:
+            _refuse_spoken_of(connection, number)
+        return f"order {rows[0][0]}" if len(rows) == 1 else f"{len(rows)} orders"
+
+
+def _refuse_spoken_of(connection: sqlite3.Connection, number: int) -> None:
+    later = connection.execute(
+        """SELECT min(entries.id) FROM entries JOIN
+               (SELECT entry_id FROM order_ends WHERE order_id = ?1
+                UNION ALL SELECT entry_id FROM trades WHERE order_id = ?1)
+           ON entry_id = entries.id WHERE undone_us IS NULL""",
+        (number,),
+    ).fetchone()
+    if later[0] is not None:
+        raise BadInput(f"entry {later[0]} speaks of order {number}", right="take that back first")
 
 
 def find_order(store: Store, number: int) -> Order:

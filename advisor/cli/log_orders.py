@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 import typer
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 EXAMPLE = 'makeworth log order new "Wren" storm-lantern "per try" 2.5'
 OF_NEW = ("--pieces", "--supplies", "--money")
 OFFERED = ("new", "declined")
+NAMED_AT_MOST = 10
 OF_END = ("--delivered", "--tries", "--paid", "--fee")
 
 
@@ -58,6 +60,15 @@ def log_order(
     note: Annotated[
         str | None, typer.Option("--note", metavar="TEXT", help="Anything to remember.")
     ] = None,
+    file: Annotated[
+        Path | None,
+        typer.Option(
+            "--csv",
+            metavar="FILE",
+            help="Many: columns at,customer,route,terms,price,money,pieces,supplies,ended,came,"
+            "delivered,tries,paid,fee,note.",
+        ),
+    ] = None,
     undo: Annotated[
         int | None, typer.Option("--undo", metavar="ENTRY", help="Take an entry back.")
     ] = None,
@@ -80,7 +91,8 @@ def log_order(
     of_end = {"--delivered": delivered, "--tries": tries, "--paid": paid, "--fee": fee}
     said = of_new | of_end | {"--at": at, "--note": note}
     given = [name for name, value in said.items() if value is not None]
-    ways = [name for name, said in (("--undo", undo is not None), ("--list", show_list)) if said]
+    asked = {"--csv": file is not None, "--undo": undo is not None, "--list": show_list}
+    ways = [name for name, is_asked in asked.items() if is_asked]
     refuse_mixed(words, given, ways)
     if not ways:
         _refuse_wrong(words, given)
@@ -89,6 +101,8 @@ def log_order(
         _undo(place, undo, as_json=as_json)
     elif show_list:
         _show_list(place, as_json=as_json)
+    elif file is not None:
+        _take_file(place, file, as_json=as_json)
     elif words[0] in OFFERED:
         _take(place, words, of_new, at=at, note=note, as_json=as_json)
     else:
@@ -138,6 +152,31 @@ def _take(
     )
     declined = verb == "declined"
     _tell(take_order(place, read_routes(place), typed, declined=declined), as_json=as_json)
+
+
+def _take_file(place: Workspace, file: Path, *, as_json: bool) -> None:
+    from advisor.cli.screen import show
+    from advisor.figures import counted
+    from advisor.tasks.orders_file import log_orders_file
+    from advisor.tasks.routing import read_routes
+
+    logged = log_orders_file(place, read_routes(place), file)
+    for each in logged.notes:
+        warn(each)
+    if as_json:
+        orders = [_order_json(order) for order in logged.orders]
+        write_json({"entry": logged.entry, "known": logged.known, "orders": orders})
+    elif logged.entry is None:
+        show(f"this file is entry {logged.known} already; nothing added")
+    else:
+        for order in logged.orders[:NAMED_AT_MOST]:
+            show(_say_order(order))
+        if len(logged.orders) > NAMED_AT_MOST:
+            show(f"and {len(logged.orders) - NAMED_AT_MOST} more")
+        show(
+            f"{counted(len(logged.orders), 'order')} written down; take back: "
+            f"makeworth log order --undo {logged.entry}"
+        )
 
 
 def _close(

@@ -96,6 +96,7 @@ class _Books:
         self.open: dict[str, list[OrderBegun]] = defaultdict(list)
         self.orders: dict[int, OrderBegun] = {}
         self.noted: dict[int, _Work] = {}
+        self.unworked: list[int] = []
         self._do = {
             Bought: self.buy,
             OrderBegun: self.begin_order,
@@ -246,7 +247,9 @@ class _Books:
         work = self.works.pop(_order_key(over.order), None)
         cost = 0 if work is None else work.cost
         if work is None and order.own_supplies:
-            parts, _ = self.stock.take(order.makes, over.delivered, rank=_rank_for(purpose))
+            parts, short = self.stock.take(order.makes, over.delivered, rank=_rank_for(purpose))
+            if short or over.came == "failed":
+                self.unworked.append(over.order)
             for part in parts:
                 self._move(over.at_us, part.pool.purpose, purpose, part.cost)
                 cost += part.cost
@@ -278,6 +281,7 @@ class _Books:
             tuple(sorted(making.items())),
             tuple(self.made),
             tuple(sorted(self.unpriced)),
+            tuple(self.unworked),
         )
 
 

@@ -69,6 +69,8 @@ class Ledger:
         made: Pieces finished, in the order of time.
         unpriced: Items that were used though never bought through the log, and whose
             price nobody knows: they count as free.
+        unworked: Orders that ended without a logged attempt, and without that many
+            finished pieces in stock: what was used for them is not known.
     """
 
     postings: tuple[Posting, ...]
@@ -76,6 +78,7 @@ class Ledger:
     in_making: tuple[tuple[str, int], ...]
     made: tuple[MadePiece, ...]
     unpriced: tuple[str, ...]
+    unworked: tuple[int, ...] = ()
 
     def total(self, column: str) -> int:
         """Sum of a column of the postings."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 
 SMALLEST = 10**18
 """Amounts are counted in whole parts of this fineness of one unit of the workspace money."""
+
+ORDERS_NAMED = 5
 
 
 @dataclass(frozen=True)
@@ -330,6 +332,12 @@ def _cautions(
     if ledger.unpriced:
         names = ", ".join(ledger.unpriced)
         yield f"never bought through the log and never quoted, so counted as free: {names}"
+    if ledger.unworked:
+        yield (
+            f"no attempts are logged for {_said_orders(ledger.unworked)}, so that what was used "
+            "counts nothing and the profit is too high: log them before it ends, with makeworth "
+            "log try"
+        )
     unlogged = ledger.total("unlogged")
     spent = ledger.total("spent")
     if unlogged:
@@ -340,3 +348,9 @@ def _cautions(
     unknown = [item for item, value in now.items() if value is None]
     if unknown:
         yield f"nobody knows what these would bring now: {', '.join(sorted(unknown))}"
+
+
+def _said_orders(numbers: Sequence[int]) -> str:
+    shown = ", ".join(str(number) for number in numbers[:ORDERS_NAMED])
+    more = f" and {len(numbers) - ORDERS_NAMED} more" if len(numbers) > ORDERS_NAMED else ""
+    return f"order{'' if len(numbers) == 1 else 's'} {shown}{more}"

@@ -126,7 +126,7 @@ def luck_reasons(answer: RouteLuck) -> list[str]:
             f"{percent(each.surprise)} of logs. Look whether the odds have changed."
         )
     if not any(each.is_surprising for each in answer.steps) and answer.steps:
-        found.append("No step came out in a way that stated odds would not explain.")
+        found.append("Every step came out as chance at the stated odds may make it.")
     if answer.mean_stated is not None and answer.mean_learned is not None:
         found.append(
             f"What the log changes: a piece costs {amount(answer.mean_learned)} {money} on "

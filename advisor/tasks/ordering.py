@@ -77,24 +77,32 @@ def take_order(
     """
     with workspace.open_book() as store, store.writing():
         names = LoggedNames(workspace, store)
-        at_us = names.moment(typed.at)
-        terms = _one_of(typed.terms, TERMS, what="terms")
-        price, money = read_unit_price(typed.price, typed.money)
-        customer = names.trader(typed.customer)
-        order = Order(
-            0,
-            at_us,
-            customer or "",
-            book.named(typed.route),
-            terms,  # type: ignore[arg-type]
-            price,
-            names.money(money, at_us=at_us),
-            pieces=_count(typed.pieces, "--pieces", least=1),
-            supplies=_one_of(typed.supplies, get_args(Supplies), what="supplies"),  # type: ignore[arg-type]
-            note=names.text(typed.note, "note"),
-        )
+        order = read_order(names, book, typed)
         entry, number = add_order(store, order, declined=declined)
     return LoggedOrder(entry, replace(order, number=number), tuple(names.notes), declined)
+
+
+def read_order(names: LoggedNames, book: RouteBook, typed: TypedOrder) -> Order:
+    """What is typed of an order, with no number yet.
+
+    Raises: BadInput, WrongUse, CannotAnswer: what cannot be meant, or not be valued.
+    """
+    at_us = names.moment(typed.at)
+    terms = _one_of(typed.terms, TERMS, what="terms")
+    price, money = read_unit_price(typed.price, typed.money)
+    customer = names.trader(typed.customer)
+    return Order(
+        0,
+        at_us,
+        customer or "",
+        book.named(typed.route),
+        terms,  # type: ignore[arg-type]
+        price,
+        names.money(money, at_us=at_us),
+        pieces=_count(typed.pieces, "--pieces", least=1),
+        supplies=_one_of(typed.supplies, get_args(Supplies), what="supplies"),  # type: ignore[arg-type]
+        note=names.text(typed.note, "note"),
+    )
 
 
 def close_order(workspace: Workspace, typed: TypedEnd) -> LoggedOrder:
@@ -109,19 +117,27 @@ def close_order(workspace: Workspace, typed: TypedEnd) -> LoggedOrder:
     with workspace.open_book() as store, store.writing():
         names = LoggedNames(workspace, store)
         order = find_order(store, typed.number)
-        delivered = _delivered(order, typed)
-        paid = _paid(names, order, typed, delivered)
-        end = OrderEnd(
-            names.moment(typed.at),
-            typed.came,
-            delivered,
-            None if typed.tries is None else _count(typed.tries, "--tries", least=0),
-            paid,
-            names.fee(typed.fee, paid, order.money),
-            names.text(typed.note, "note"),
-        )
+        end = read_end(names, order, typed)
         entry = end_order(store, typed.number, end)
     return LoggedOrder(entry, replace(order, end=end), tuple(names.notes))
+
+
+def read_end(names: LoggedNames, order: Order, typed: TypedEnd) -> OrderEnd:
+    """How an order ended, and what was paid by its terms.
+
+    Raises: BadInput, WrongUse: what cannot be meant.
+    """
+    delivered = _delivered(order, typed)
+    paid = _paid(names, order, typed, delivered)
+    return OrderEnd(
+        names.moment(typed.at),
+        typed.came,
+        delivered,
+        None if typed.tries is None else _count(typed.tries, "--tries", least=0),
+        paid,
+        names.fee(typed.fee, paid, order.money),
+        names.text(typed.note, "note"),
+    )
 
 
 def take_order_back(workspace: Workspace, entry: int) -> str:
