@@ -27,8 +27,13 @@ def find_price_news(
         costs: What each route costs, by name.
         pricing: The prices.
     """
+    return news_of_prices(_prices_rested_on(piece, advice, costs, pricing), pricing)
+
+
+def news_of_prices(items: Sequence[str], pricing: Pricing) -> list[PriceNews]:
+    """What there is to say of the prices of these items; nothing of those never quoted."""
     news = []
-    for name in _prices_rested_on(piece, advice, costs, pricing):
+    for name in items:
         levels = pricing.levels(name)
         if levels is None or levels.newest_us is None:
             continue

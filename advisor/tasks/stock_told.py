@@ -4,19 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from advisor.decide.craft_reasons import PriceNews, price_cautions
+from advisor.decide.craft_reasons import price_cautions
 from advisor.decide.stock.purse_reasons import purse_cautions, purse_reasons
 from advisor.decide.stock.stock_reasons import StockStory
 from advisor.decide.stock.trader_trust import TraderRecord, tell_trust
-from advisor.quotes import MICROSECONDS_A_DAY
+from advisor.tasks.craft_news import news_of_prices, warn_of_season
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.stock_items import SupplyAnswer
 from advisor.tasks.stock_needs import Order, SupplyNeeds
 from advisor.tasks.stock_purse import PursePlan
 from advisor.tasks.workspace import Workspace
-
-RECENT_DAYS = 14
-"""Quotes not believed within so many days are told of."""
 
 
 def tell_stock(
@@ -88,18 +85,9 @@ def _story(
 
 def price_notes(supplies: Sequence[SupplyAnswer], pricing: Pricing) -> list[str]:
     """What to beware of in the prices of what is still needed."""
-    market = pricing.market
-    since_us = market.as_of_us - RECENT_DAYS * MICROSECONDS_A_DAY
-    news = []
-    for each in supplies:
-        levels, series = pricing.levels(each.item), pricing.series.get(each.item)
-        if levels is None or levels.newest_us is None or each.item in pricing.fixed:
-            continue
-        recent = [] if series is None else series.ids[series.at_us >= since_us].tolist()
-        doubted = sum(quote in levels.screened for quote in recent)
-        age_days = (market.as_of_us - levels.newest_us) / MICROSECONDS_A_DAY
-        news.append(PriceNews(each.item, age_days, levels.quotes, doubted))
-    return price_cautions(news)
+    rested_on = [each.item for each in supplies if each.item not in pricing.fixed]
+    news = news_of_prices(rested_on, pricing)
+    return [*warn_of_season(news, pricing), *price_cautions(news)]
 
 
 def on_hand_note(needs: SupplyNeeds, kept: Mapping[str, int]) -> list[str]:

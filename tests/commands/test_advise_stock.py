@@ -316,6 +316,17 @@ def test_leftovers_count_nothing_at_the_end_of_the_season(stall, makeworth):
     assert any("counts nothing" in each for each in run.json["cautions"])
 
 
+def test_prices_of_a_season_that_is_over_are_told(stall, makeworth):
+    run = makeworth(
+        *("advise", "stock", "etched", "--json", "--as-of", "2027-02-01T12:00Z"), cwd=stall
+    )
+    assert run.code == 0, run.err
+    cautions = " ".join(run.json["cautions"])
+    assert "of a market that has closed" in cautions
+    assert "Old prices:" in cautions
+    assert "One quote only: binding wax, lens setting." in cautions
+
+
 def test_a_lot_larger_than_any_need_is_said(stall, makeworth):
     settings = (stall / "makeworth.toml").read_text()
     (stall / "makeworth.toml").write_text(settings.replace("lots_of = 10", "lots_of = 5000"))
