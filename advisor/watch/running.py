@@ -19,6 +19,9 @@ from advisor.watch.watching import Watch
 GRACE_SECONDS = 1.2
 """So long a job may take to come to a place where it can stop."""
 
+CUT_OFF = 130
+"""The exit code of one round that was stopped; ending a watch that runs on is no failure."""
+
 SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 
 
@@ -31,7 +34,8 @@ def run_watch(
     whatever it was writing is then as it was before.
 
     Returns: Whether all went well, for one round.
-    Raises: CannotAnswer: another watch is at work. BadInput: the folder cannot be used.
+    Raises: KeyboardInterrupt: a signal came in the middle of one round.
+        CannotAnswer: another watch is at work. BadInput: the folder cannot be used.
     """
     stop = threading.Event()
     with hold_workspace(workspace.folder):
@@ -49,11 +53,13 @@ def run_watch(
         with _signals_set(stop):
             worker.start()
             _wait_for(worker, stop)
-        if worker.is_alive() or _others_alive():
-            _end_here(watch, in_the_middle=worker.is_alive())
+        if worker.is_alive() or (not once and _others_alive()):
+            _end_here(watch, in_the_middle=worker.is_alive(), code=CUT_OFF if once else 0)
         watch.journal.close()
     if outcome and isinstance(outcome[0], BaseException):
         raise outcome[0]
+    if once and stop.is_set():
+        raise KeyboardInterrupt
     return outcome == [True]
 
 
@@ -82,23 +88,16 @@ def _wait_for(worker: threading.Thread, stop: threading.Event) -> None:
 def _others_alive() -> bool:
     """Whether a post is still under way; it is sent again by the next watch."""
     own = (threading.main_thread(), threading.current_thread())
-    return any(each.is_alive() and each not in own and _is_pool(each) for each in _all_threads())
+    others = [each for each in threading.enumerate() if each not in own]
+    return any(each.name.startswith("ThreadPoolExecutor") for each in others)
 
 
-def _all_threads() -> list[threading.Thread]:
-    return threading.enumerate()
-
-
-def _is_pool(thread: threading.Thread) -> bool:
-    return thread.name.startswith("ThreadPoolExecutor")
-
-
-def _end_here(watch: Watch, *, in_the_middle: bool) -> None:
+def _end_here(watch: Watch, *, in_the_middle: bool, code: int) -> None:
     if in_the_middle:
         watch.journal.tell("info", "watch", "ended in the middle of a job; nothing is half-written")
     sys.stdout.flush()
     sys.stderr.flush()
-    os._exit(0)
+    os._exit(code)
 
 
 @contextmanager

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Event as Flag
@@ -58,6 +58,7 @@ class Watch:
         self.started_us = now_us()
         self.states = {name: JobState(name) for name in JOBS}
         self.last_round_us: int | None = None
+        self._mute: dict[str, str] = {}
         self._pauses = Pauses()
         self._sources = Sources()
         self._sources.settings_changed(self.workspace.folder)
@@ -88,11 +89,15 @@ class Watch:
         """One round of every job, in order; whether all went well."""
         self._begin()
         self._look_once_more_if_needed()
-        for name in JOBS:
-            if not self.stop.is_set():
-                self._attempt(name)
+        self.do_each(JOBS)
         self._end()
         return self.failed == 0
+
+    def do_each(self, names: Sequence[str]) -> None:
+        """Run these jobs now, in order; none keeps the next from running."""
+        for name in names:
+            if not self.stop.is_set():
+                self._attempt(name)
 
     def _begin(self) -> None:
         self.journal.tell("info", "watch", f"begins in {self.workspace.folder}")
@@ -179,6 +184,11 @@ class Watch:
 
     def _tell_alerts(self) -> str:
         told = tell_alerts(self.workspace)
+        mute = {name: state.words for name, state in told.states.items() if state.holds is None}
+        for name, words in mute.items():
+            if self._mute.get(name) != words:
+                self.journal.tell("info", "alert", f"{name}: cannot be told yet: {words}")
+        self._mute = mute
         for message in told.messages:
             self.journal.tell("warning", "alert", message.words)
         if told.messages and self._schedule is not None:
