@@ -273,6 +273,17 @@ def test_forecast_quantiles_rise_and_spread_with_the_days():
     assert widths == sorted(widths)
 
 
+@pytest.mark.parametrize("seed", [0, 3, 11])
+def test_after_wild_days_no_interval_is_narrower_a_day_later(seed):
+    logs = 0.06 * np.random.default_rng(seed).standard_t(2, 60)
+    series = {"frame": make_series("frame", np.exp(logs), at_us=np.arange(60) * DAY, money="shell")}
+    market = level_market(series, settings=MarketSettings("shell"), as_of_us=60 * DAY)
+    path = market.items["frame"].ask_path
+    for of_quote in (False, True):
+        ends = [path.log_quantiles((0.025, 0.975), d, of_quote=of_quote) for d in range(60)]
+        assert np.all(np.diff([high - low for low, high in ends]) >= 0)
+
+
 def test_a_steady_trend_goes_on_damped():
     days = np.arange(60)
     rng = np.random.default_rng(2)

@@ -140,3 +140,62 @@ def test_a_verdict_never_changes_with_later_quotes_of_the_same_market():
     early = screened(prices, at_us, as_of_us=16 * DAY).screened
     late = screened(prices, at_us, as_of_us=30 * DAY).screened
     assert early == {10: "wrong digit", 15: "bait"} == late
+
+
+def test_one_offer_said_over_and_over_is_planted_where_several_sellers_are_not():
+    prices, at_us = steady()
+    together = [20 * DAY + k * 60_000_000 for k in range(4)]
+    dear = [3.7, 3.68, 3.72, 3.7]  # half way to standing out
+    alone = screened([*prices, *dear], [*at_us, *together], trader=[*([1] * 20), *([2] * 4)])
+    assert alone.screened == dict.fromkeys((20, 21, 22, 23), "planted")
+    several = screened([*prices, *dear], [*at_us, *together], trader=[*([1] * 20), 2, 3, 4, 5])
+    assert "planted" not in several.screened.values()
+
+
+def test_planted_offers_beside_an_honest_one_are_marked_and_it_is_not():
+    prices, at_us = steady()
+    beside = [2.4, 3.7, 3.68, 3.72]
+    times = [20 * DAY + k * 60_000_000 for k in range(4)]
+    levels = screened([*prices, *beside], [*at_us, *times], trader=[*([1] * 20), 3, 2, 2, 2])
+    assert levels.screened == dict.fromkeys((21, 22, 23), "planted")
+
+
+def test_an_offer_ten_times_dearer_than_those_beside_it_is_a_wrong_digit_on_restless_days_too():
+    rng = np.random.default_rng(3)
+    prices = 2.4 * np.exp(rng.normal(0, 0.45, 20))
+    times = [20 * DAY + k * 60_000_000 for k in range(3)]
+    levels = screened([*prices, 2.4, 2.5, 25.0], [*(d * DAY for d in range(20)), *times])
+    assert levels.screened.get(22) == "wrong digit"
+    assert not {20, 21} & set(levels.screened)
+
+
+def test_a_mixed_up_money_is_judged_at_the_rate_of_its_own_time():
+    prices, at_us = steady(level=600.0)
+    # the crown doubles after the slip; at its time it was worth 60
+    crowns = [60.0] * 20 + [120.0] * 20
+    rate = make_series(
+        "crown", crowns, at_us=[d * DAY for d in range(40)], money="shell", first_id=500
+    )
+    plum = make_series("plum", [1.0], at_us=[0], money="crown", first_id=900)
+    levels = screened(
+        [*prices, 10.0],
+        [*at_us, 20 * DAY - HOUR],
+        extra={"crown": rate, "plum": plum},
+        as_of_us=40 * DAY,
+    )
+    assert levels.screened == {20: "wrong money"}
+
+
+def test_a_whole_ladder_left_standing_is_stale_where_one_offer_alone_is_not():
+    falling = [2.4 * 0.98**day for day in range(9)]
+    seen = [(day * DAY, price, 1) for day, price in enumerate(falling)]
+    for day in (0, 8):
+        seen += [
+            (day * DAY + HOUR + k * 60_000_000, price, 10 + k)
+            for k, price in enumerate((2.4, 2.42, 2.45))
+        ]
+    at_us, prices, traders = (list(each) for each in zip(*sorted(seen), strict=True))
+    ladder = screened(prices, at_us, trader=traders)
+    assert {ladder.screened.get(k) for k in range(len(seen) - 3, len(seen))} == {"stale"}
+    one = screened(prices[:-2], at_us[:-2], trader=traders[:-2])
+    assert "stale" not in one.screened.values()
