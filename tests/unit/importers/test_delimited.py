@@ -231,7 +231,8 @@ def test_the_money_that_the_price_column_is_headed_with(read):
 def test_quotes_with_space_in_a_cell_of_several_lines(read, monkeypatch):
     """The cell is still open where the block ends: not broken, only not read to its end."""
     monkeypatch.setattr(delimited, "BLOCK_BYTES", 30)
-    text = 'item,price,note\nwax,2,"""x"" , and\nthen , ""y"" ,\nthat"\nflux,3,\n'
+    long = "and so on, " * 9
+    text = f'item,price,note\nwax,2,"""x"" , and\n{long}\nthen , ""y"" ,\nthat"\nflux,3,\n'
     result = read(text)
-    assert result.column("note") == ['"x" , and\nthen , "y" ,\nthat', None]
+    assert result.column("note") == [f'"x" , and\n{long}\nthen , "y" ,\nthat', None]
     assert result.faults == []

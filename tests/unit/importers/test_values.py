@@ -254,6 +254,16 @@ def test_dates_in_a_column_of_an_unknown_name_are_not_passed_over(read, date):
     assert first > 7 and second == 7
 
 
+@pytest.mark.parametrize(("others", "is_asked_about"), [(1, True), (2, False)])
+def test_a_column_of_which_half_is_dates_is_asked_about(read, others, is_asked_about):
+    text = "item,price,Shelf\na,2.5,2026-10-25\n" + "b,2.5,top\n" * others + "c,2.5,\n"
+    if is_asked_about:
+        with pytest.raises(BadInput, match="holds dates"):
+            read(text)
+    else:
+        assert len(read(text).rows) == others + 2
+
+
 @pytest.mark.parametrize("cells", [("46266", "46267"), ("7/3", "2.5"), ("18:30", "x"), ("", "")])
 def test_what_is_no_date_is_no_reason_to_refuse(read, cells):
     one, other = cells
