@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from advisor.cli.options import AsOfOption, JsonOption, PriceOption, WorkspaceOption, write_json
+from advisor.cli.options import (
+    AsOfOption,
+    JsonOption,
+    PriceOption,
+    StatedOddsOption,
+    WorkspaceOption,
+    write_json,
+)
 from advisor.errors import BadInput
 
 if TYPE_CHECKING:
@@ -91,6 +98,7 @@ def stock(
     trip_minutes: TripOption = None,
     post: PostOption = False,
     price: PriceOption = None,
+    stated_odds: StatedOddsOption = False,
     as_of: AsOfOption = None,
     workspace: WorkspaceOption = None,
     as_json: JsonOption = False,
@@ -114,6 +122,8 @@ def stock(
     place = open_workspace(workspace)
     book = read_routes(place)
     pricing = read_pricing(place, as_of=as_of, fixed=price or ())
+    if stated_odds:
+        pricing = pricing.at_stated_odds()
     answer = advise_stock(
         place,
         book,

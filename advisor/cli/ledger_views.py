@@ -67,6 +67,8 @@ def _show_rows(rows: list[LedgerRow], accounts: Accounts, by: By) -> None:
         show("standing: cost of what is still there; profit = earned - (spent - standing).")
     else:
         show("profit: earned, less the cost of what was sold or used up.")
+        if by == "trader":
+            show("not kept: paid and nothing came, handed over and not paid, an order broken.")
     show()
 
 
@@ -81,11 +83,17 @@ def _label(row: LedgerRow, accounts: Accounts, by: By) -> str:
 
 
 def _count_headings(by: By) -> list[str]:
-    return ["deals", "failed"] if by in ("trader", "order") else ["made", "sold"]
+    if by == "trader":
+        return ["kept", "not kept", "lost by it"]
+    return ["deals", "failed"] if by == "order" else ["made", "sold"]
 
 
 def _counts(row: LedgerRow, by: By) -> list[str]:
-    if by in ("trader", "order"):
+    from advisor.tasks.ledger_rows import in_money
+
+    if by == "trader":
+        return [str(row.deals - row.broken), str(row.broken), amount(in_money(row.lost))]
+    if by == "order":
         return [str(row.deals), str(row.failed)]
     return [amount(row.made), amount(row.sold)]
 

@@ -119,6 +119,8 @@ class _Books:
                 cost=bought.cost if bought.lost else 0,
                 deals=1,
                 failed=int(bought.lost),
+                broken=int(bought.lost),
+                lost=bought.cost if bought.lost else 0,
             )
         )
         if not bought.lost:
@@ -129,7 +131,7 @@ class _Books:
         named = Purpose(sold.piece or sold.item, sold.route, sold.order)
         is_named = (sold.piece, sold.route, sold.order) != (None, None, None)
         parts, short = self.stock.take(sold.item, sold.units, rank=_rank_for(named))
-        earned_left = sold.earned
+        earned_left, value = sold.earned, 0
         for part in parts:
             own = part.pool.purpose
             purpose = named if is_named else Purpose(sold.item, own.route, own.order)
@@ -142,10 +144,13 @@ class _Books:
             self.postings.append(Posting(sold.at_us, named, spent=value, unlogged=value))
             self._post_sale(sold, named, earned_left, value, short)
             earned_left = 0
-        last = self.postings[-1]
-        self.postings[-1] = last._replace(
-            earned=last.earned + earned_left, deals=1, failed=int(sold.lost)
-        )
+        last = self.postings[-1]._replace(deals=1)
+        if earned_left:
+            last = last._replace(earned=last.earned + earned_left)
+        if sold.lost:
+            lost = sum(part.cost for part in parts) + value
+            last = last._replace(failed=1, broken=1, lost=lost - sold.earned)
+        self.postings[-1] = last
 
     def _post_sale(
         self, sold: Sold, purpose: Purpose, earned: int, cost: int, units: Units
@@ -263,6 +268,8 @@ class _Books:
                 sold=over.delivered,
                 deals=1,
                 failed=int(over.came != "done"),
+                broken=int(over.came == "broken"),
+                lost=cost - over.earned if over.came == "broken" else 0,
             )
         )
 

@@ -19,6 +19,8 @@ class Posting(NamedTuple):
         cost: Cost of what was sold, used up or lost.
         unlogged: Of `spent`: what was never bought through the log, at its level.
         failed: Deals and orders that the other side did not keep, or that failed.
+        broken: Of these: those whose other side did not keep their word.
+        lost: What those cost, less what was paid all the same.
     """
 
     at_us: int
@@ -33,6 +35,8 @@ class Posting(NamedTuple):
     sold: Units = 0
     deals: int = 0
     failed: int = 0
+    broken: int = 0
+    lost: int = 0
 
 
 @dataclass(frozen=True, slots=True)

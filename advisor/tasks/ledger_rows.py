@@ -24,6 +24,8 @@ class LedgerRow:
     Attributes:
         key: What it is of; None for what is of none.
         cost: Of what was sold, used up or lost.
+        broken: Deals and orders whose other side did not keep their word.
+        lost: What those cost, less what was paid all the same.
     """
 
     key: str | int | None
@@ -36,6 +38,8 @@ class LedgerRow:
     sold: float = 0.0
     deals: int = 0
     failed: int = 0
+    broken: int = 0
+    lost: int = 0
 
     @property
     def profit(self) -> int:
@@ -58,6 +62,8 @@ class LedgerRow:
         self.sold += float(posting.sold)
         self.deals += posting.deals
         self.failed += posting.failed
+        self.broken += posting.broken
+        self.lost += posting.lost
 
 
 def known_by(typed: str) -> By:
@@ -175,6 +181,8 @@ def _row_json(row: LedgerRow, by: By, orders: Any) -> dict[str, Any]:
         "sold": row.sold,
         "deals": row.deals,
         "failed": row.failed,
+        "broken": row.broken,
+        "lost": in_money(row.lost),
     }
     order: Order | None = orders.get(row.key) if by == "order" else None
     if order is not None:

@@ -146,9 +146,29 @@ def test_a_broken_word_loses_the_money_and_counts_for_the_trader():
     assert rows(ledger, lambda posting: posting.trader)["Rook"] == (25, 0, 25)
     own = [posting for posting in ledger.postings if posting.trader == "Rook"]
     assert (sum(each.deals for each in own), sum(each.failed for each in own)) == (3, 2)
+    assert (sum(each.broken for each in own), sum(each.lost for each in own)) == (2, 20 + 5)
 
 
 def test_a_sale_of_what_is_not_there_costs_its_level():
     ledger = keep(Bought(1, "wax", 1, 5), Sold(2, "wax", 3, 31), level=lambda item, at_us: 6)
     assert (ledger.total("cost"), ledger.total("unlogged")) == (17, 12)
     assert ledger.total("earned") == 31
+
+
+def test_an_order_that_failed_is_no_word_broken_and_a_broken_one_costs_what_went_into_it():
+    from advisor.tasks.ledger_rows import LedgerRow
+
+    ledger = keep(
+        Bought(1, "frame", 2, 20, "Rook"),
+        OrderBegun(2, 7, "route", "lantern", "Wren"),
+        Tried(3, "route", "route", "lantern", uses=[("frame", 2)]),
+        OrderOver(4, 7, "broken", 0, 5),
+        OrderBegun(5, 8, "route", "lantern", "Wren"),
+        OrderOver(6, 8, "failed", 0, 0),
+    )
+    wren = LedgerRow("Wren")
+    for posting in ledger.postings:
+        if posting.trader == "Wren":
+            wren.add(posting)
+    # two frames went into it, and the customer left 5 of the 20
+    assert (wren.deals, wren.failed, wren.broken, wren.lost) == (2, 2, 1, 15)
