@@ -52,6 +52,7 @@ class Overview:
 
     Attributes:
         more: Pages that are of no one piece, as (file name, what it is called).
+        unanswered: What has no answer, and why; once for each reason.
     """
 
     cards: Sequence[PieceCard]
@@ -62,6 +63,7 @@ class Overview:
     stale: Table | None
     levels: Table
     more: Sequence[tuple[str, str]]
+    unanswered: Sequence[tuple[str, str]]
 
 
 def overview(report: Report, names: PageNames) -> Overview:
@@ -77,6 +79,7 @@ def overview(report: Report, names: PageNames) -> Overview:
         stale=stale_table(report),
         levels=items_table(report),
         more=_more_pages(names),
+        unanswered=_by_reason(report.decisions.unanswered),
     )
 
 
@@ -100,3 +103,10 @@ def _more_pages(names: PageNames) -> list[tuple[str, str]]:
     single = {"ledger": "Ledger", "replay": "Replay of the advice"}
     found = [(file, single[kind]) for kind in single for file in names[kind].values()]
     return found + [(file, f"Luck with {route}") for route, file in names["luck"].items()]
+
+
+def _by_reason(unanswered: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+    by_reason: dict[str, list[str]] = {}
+    for what, why in unanswered:
+        by_reason.setdefault(why, []).append(what)
+    return [(", ".join(all_of_it), why) for why, all_of_it in by_reason.items()]

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 
-from advisor.errors import CannotAnswer, MakeworthError
+from advisor.errors import CannotAnswer
 from advisor.tasks.craft_json import craft_json
 from advisor.tasks.crafting import Craft, advise_craft
 from advisor.tasks.pricing import Pricing, read_pricing
@@ -44,12 +45,16 @@ def report_workspace(
     """
     pricing = read_pricing(workspace, as_of=as_of)
     book = read_routes(workspace)
-    crafts, cautions = _answer_pieces(book, pricing, on_part)
+    desk = AnswerDesk(workspace, book, pricing, as_of=as_of, on_part=on_part)
+    asked = [
+        desk.ask(piece, partial(advise_craft, book, pricing, piece=piece))
+        for piece in book.pieces()
+    ]
+    crafts = [craft for craft in asked if craft is not None]
     names = _items_behind(crafts, pricing)
     if not names:
         raise CannotAnswer("there are no prices to show yet", right="quote or import some first")
     pieces = [_piece_page(craft, book) for craft in crafts]
-    desk = AnswerDesk(workspace, book, pricing, as_of=as_of, on_part=on_part)
     history = LevelHistory(pricing)
     report = Report(
         workspace=workspace.folder.name,
@@ -58,7 +63,7 @@ def report_workspace(
         pieces=pieces,
         items=[show_item_page(workspace, pricing, name, history=history) for name in names],
         stale=find_stale_prices(crafts, pricing, names),
-        cautions=cautions,
+        cautions=list(pricing.market.cautions),
         decisions=_decide(desk, {page.craft["piece"]: page.craft for page in pieces}),
     )
     return write_report(folder or workspace.reports, report)
@@ -93,22 +98,6 @@ def _decide(desk: AnswerDesk, crafts: Crafts) -> Decisions:
         ),
         unanswered=desk.unanswered,
     )
-
-
-def _answer_pieces(
-    book: RouteBook, pricing: Pricing, on_part: Callable[[str], None] | None
-) -> tuple[list[Craft], list[str]]:
-    """Make or buy for every piece; one without an answer is a caution."""
-    crafts = []
-    cautions = list(pricing.market.cautions)
-    for piece in book.pieces():
-        if on_part is not None:
-            on_part(piece)
-        try:
-            crafts.append(advise_craft(book, pricing, piece=piece))
-        except MakeworthError as fault:
-            cautions.append(f"No answer for {piece}: {book.tell(fault)}.")
-    return crafts, cautions
 
 
 def _items_behind(crafts: Sequence[Craft], pricing: Pricing) -> list[str]:
