@@ -117,15 +117,18 @@ class FollowedMarket:
         tracks = self.tracks.columns(np.flatnonzero(number[item] >= 0))
         renumbered = number[tracks.track // SIDES_PER_ITEM] * SIDES_PER_ITEM
         renumbered += tracks.track % SIDES_PER_ITEM
-        theirs = number[self.quotes.item] >= 0
-        mine = theirs[self.rows]
-        place = np.cumsum(theirs) - 1
+        theirs = self.quotes.rows_of(chosen)
+        first, last = (
+            np.searchsorted(self.rows, theirs),
+            np.searchsorted(self.rows, theirs, "right"),
+        )
+        mine = first[last > first]
         return FollowedMarket(
             quotes=self.quotes.of_items(chosen),
             calendar=self.calendar,
             family=self.family[chosen],
             tracks=replace(tracks, track=renumbered),
-            rows=place[self.rows[mine]],
+            rows=np.flatnonzero(last > first),
             group=np.unique(self.group[mine], return_inverse=True)[1],
             code=self.code[mine],
             qty=self.qty[mine],

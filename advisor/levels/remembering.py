@@ -49,7 +49,7 @@ def follow_families(
     members = [np.flatnonzero(family == each) for each in np.unique(family)]
     own = [quotes.of_items(each) for each in members]
     prints = [
-        fingerprint_family(part, gaps[:, np.isin(quotes.item, each)], settings)
+        fingerprint_family(part, gaps[:, quotes.rows_of(each)], settings)
         for part, each in zip(own, members, strict=True)
     ]
     recalled = memory.recall(prints)
@@ -63,8 +63,8 @@ def follow_families(
             parts.append(followed)
     if fresh:
         chosen = np.sort(np.concatenate([members[number] for number in fresh]))
-        mine = np.isin(quotes.item, chosen)
-        learned = follow_market(quotes.of_items(chosen), gaps[:, mine], settings=settings)
+        mine = gaps[:, quotes.rows_of(chosen)]
+        learned = follow_market(quotes.of_items(chosen), mine, settings=settings)
         parts.append(learned)
         places = {number: np.searchsorted(chosen, members[number]) for number in fresh}
         memory.keep(

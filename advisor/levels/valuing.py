@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -58,11 +59,22 @@ class ValuedQuotes:
         lost = self.priced & ~self.valued
         return tuple(self.items[k] for k in np.unique(self.item[lost]))
 
+    def rows_of(self, chosen: Ints) -> Ints:
+        """Where the quotes of some items are."""
+        starts = self._starts
+        parts = [np.arange(starts[k], starts[k + 1]) for k in chosen.tolist()]
+        return np.concatenate(parts) if parts else np.zeros(0, dtype=np.int64)
+
+    @cached_property
+    def _starts(self) -> Ints:
+        """The first row of each item, and the end."""
+        return np.searchsorted(self.track, np.arange(len(self.items) + 1) * SIDES_PER_ITEM)
+
     def of_items(self, chosen: Ints) -> ValuedQuotes:
         """The quotes of some items alone, given in ascending order."""
         number = np.full(len(self.items), -1)
         number[chosen] = np.arange(len(chosen))
-        rows = np.flatnonzero(number[self.item] >= 0)
+        rows = self.rows_of(chosen)
         columns = {name: getattr(self, name)[rows] for name in _BY_QUOTE}
         columns["track"] = number[self.item[rows]] * SIDES_PER_ITEM + self.side[rows]
         names = tuple(self.items[k] for k in chosen.tolist())
