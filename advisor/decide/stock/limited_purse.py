@@ -35,7 +35,10 @@ TRY_ALL = 2000
 
 SWEEPS = 8
 
-AS_GOOD = 0.002
+LEADS = 1e-3
+"""What money lacking counts while searching, as a share of itself."""
+
+AS_GOOD = 0.005
 """A choice to begin with stays where the best is no more of the purse better."""
 
 
@@ -165,10 +168,11 @@ class _Evenings:
         others = self.spent(places) - item.paid[at] - self.later[number][at]
         other_left = self.brought(places) - self.left[number][at]
         room = self.budget * (1 + 1e-12) - (self.paid(places) - item.paid[at])
-        values = self.values(
-            others + item.paid[:, None, None] + self.later[number],
-            other_left + self.left[number],
-        )
+        spent = others + item.paid[:, None, None] + self.later[number]
+        values = self.values(spent, other_left + self.left[number])
+        # where no choice alone finishes more, one that lacks less leads there
+        lacking = np.maximum(spent - self.budget, 0.0).mean(axis=(1, 2))
+        values = values - LEADS * lacking
         values = np.where(item.paid <= room, values, -np.inf)
         best = int(np.argmax(values))
         return best, float(values[best])
