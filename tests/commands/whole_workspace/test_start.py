@@ -52,8 +52,11 @@ def test_the_settings_explain_every_key(workspace):
         for line in lines
         if line.startswith(("# [[", "# name =", "# start =", "# end =", "# lots_of", "# sells_"))
         or line.startswith(("# item =", "# below =", "# send =", "# piece =", "# verdict ="))
+        or line.startswith(("# [watch]", "# every_", "# quiet_", "# most_", "# send_env ="))
+        or line.startswith(("# above =", "# moved =", "# within_", "# bargain =", "# stale_"))
+        or line.startswith(("# route =", "# pieces =", "# short ="))
     ]
-    assert len(examples) == 14
+    assert len(examples) == 37
     plain = [line for line in lines if not line.startswith("#")]
     at = plain.index('[item."binding wax"]')
     lots = [line for line in examples if line.startswith(("lots_of", "sells_"))]
@@ -62,7 +65,9 @@ def test_the_settings_explain_every_key(workspace):
     settings = read_settings(file)
     assert settings.items["lantern frame"].lots_of == 10
     assert settings.seasons[0].name == "autumn fair"
-    assert [alert.piece for alert in settings.alerts] == [None, "storm lantern"]
+    assert [alert.piece for alert in settings.alerts] == [*[None] * 5, "storm lantern", None]
+    assert settings.watch.send_env == "MAKEWORTH_ALERTS"
+    assert settings.alerts[-1].pieces == 2
 
 
 def test_a_money_of_ones_own_is_written_safely(makeworth, tmp_path):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+
 import pytest
 
 from advisor.book.history import list_batches
@@ -134,6 +136,34 @@ def test_a_book_that_cannot_be_used_refuses_no_file(place, monkeypatch):
     assert lying.path.exists()
     assert not (place.inbox / "refused").exists()
     assert take_in(place, lying).added == 2
+
+
+def test_a_file_that_is_stopped_in_the_middle_leaves_nothing_behind(place):
+    class Stopped(Exception):
+        pass
+
+    def stop(_share):
+        raise Stopped
+
+    lying = put(place, "a.csv")
+    with pytest.raises(Stopped):
+        take_in(place, lying, on_progress=stop)
+    assert (quotes(place), batches(place)) == ([], 0)
+    assert take_in(place, lying).added == 2
+
+
+def test_a_book_that_another_process_writes_to_for_long_is_waited_for(place, monkeypatch):
+    from advisor.book import connecting
+
+    monkeypatch.setattr(connecting, "WAIT_SECONDS", 0.05)
+    lying = put(place, "a.csv")
+    with sqlite3.connect(place.book, isolation_level=None) as other:
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(BookFault, match="another makeworth is writing"):
+            take_in(place, lying)
+        other.execute("ROLLBACK")
+    other.close()
+    assert take_in(place, lying).put == "done/a.csv"
 
 
 def test_a_link_in_place_of_a_folder_is_never_followed(place, tmp_path):
