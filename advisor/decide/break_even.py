@@ -61,6 +61,7 @@ def flip_price(
     """
     price, dearest_endless = now, -math.inf
     cheapest_above = math.inf
+    from_nothing = False
     for _ in range(LINES_AT_MOST):
         cost, slope = cost_at(price)
         if cost == -math.inf:
@@ -75,6 +76,10 @@ def flip_price(
             return price
         if gap < 0 and slope > 0:
             cheapest_above = min(cheapest_above, price)
+        if slope == 0 and gap < 0 and not from_nothing:
+            # the best way does without the item; one that uses it may be cheap enough
+            from_nothing, cheapest_above, price = True, price, 0.0
+            continue
         if slope == 0 or (price == 0 and gap < 0):
             return None
         following = price + gap / slope

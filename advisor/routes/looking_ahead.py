@@ -25,7 +25,7 @@ SWEEPS = 5
 MORE_SWEEPS = 5
 CORRECTIONS = 12
 FALL = 0.6
-SETTLED = 1e-9
+SETTLED = 1e-12
 
 
 @dataclass(frozen=True)

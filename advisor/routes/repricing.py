@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -87,9 +88,36 @@ class Repricing:
             self._built[route.name] = built
         return built
 
+    @cached_property
+    def today(self) -> float:
+        """Least mean cost at today's prices and odds."""
+        totals, unit_costs = self._solve(self._main, self._prices)
+        return totals.mean(cost_amounts(self._prices, unit_costs.made))
+
+    @cached_property
+    def items(self) -> dict[str, float]:
+        """Today's price of every item that the route, or one that makes a supply, may buy."""
+        return {
+            name: self._prices.buy[key]
+            for key, name in self._names.items()
+            if key in self._prices.buy
+        }
+
+    @cached_property
+    def _names(self) -> dict[str, str]:
+        """Items of this route and of those that make its supplies, by key."""
+        self._solve(self._main, self._prices)  # builds the routes that make supplies
+        return {
+            key: name
+            for built in (*self._built.values(), self._main)
+            for key, name in zip(built.keys, built.model.items, strict=True)
+        }
+
     def cost_at_price(self, item: str, price: float) -> tuple[float, float]:
         """Least mean cost when one unit of the item costs this, and the units bought of it."""
         key = name_key(item)
+        if key not in self._names:
+            return self.today, 0.0
         prices = replace(self._prices, buy={**self._prices.buy, key: price})
         totals, unit_costs = self._solve(self._main, prices)
         cost = totals.mean(cost_amounts(prices, unit_costs.made))

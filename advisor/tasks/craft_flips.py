@@ -85,7 +85,9 @@ def find_flips(
 ) -> list[FlipPoint]:
     """Where the answer flips by the price of a supply or of the piece, or by the odds of a step.
 
-    The answer flips where the cheapest of *all* routes is even with the alternative.
+    The answer flips where the cheapest of *all* routes is even with the alternative. Where
+    that is the best route today, only what it hangs on can turn the answer; where none is
+    cheap enough, any route's supplies and steps can.
     """
     best = advice.best
     if best is None or advice.alternative is None or best.option.mean == 0:
@@ -93,20 +95,36 @@ def find_flips(
     cost = costs[best.option.route]
     target = advice.alternative / cost.pieces
     flips = []
-    for item, use in cost.use.items():
-        if name_key(item) == name_key(money) or use.unit_price <= 0:
+    turned_by = ways if best.cautious / cost.pieces >= target else ways[:1]
+    for item, now in _prices_asked(turned_by, cost).items():
+        if name_key(item) == name_key(money) or now <= 0:
             continue
-        at = flip_price(partial(_least_at_price, ways, item), target, now=use.unit_price)
+        at = flip_price(partial(_least_at_price, ways, item), target, now=now)
         if at is not None:
-            flips.append(FlipPoint(item, "item", use.unit_price, at))
-    others = min((each.cautious / cost.pieces for each in advice.routes[1:]), default=math.inf)
-    for step in ways[0].asked.chancy_steps()[:ODDS_TRIED]:
-        at = flip_odds(partial(_least_at_odds, ways[0], others, step), target, now=step.odds)
-        if at is not None:
-            flips.append(FlipPoint(step.step, "odds", step.odds, at))
+            flips.append(FlipPoint(item, "item", now, at))
+    weighed = [each.cautious / cost.pieces for each in advice.routes]
+    for number, way in enumerate(turned_by):
+        others = min([*weighed[:number], *weighed[number + 1 :]], default=math.inf)
+        for step in way.asked.chancy_steps()[:ODDS_TRIED]:
+            at = flip_odds(partial(_least_at_odds, way, others, step), target, now=step.odds)
+            if at is not None and step.step not in [each.name for each in flips]:
+                flips.append(FlipPoint(step.step, "odds", step.odds, at))
     if goal == "keep" and best.cautious > 0:
         flips.append(FlipPoint(piece, "item", target, best.cautious / cost.pieces))
     return sorted(flips, key=_distance)
+
+
+def _prices_asked(ways: Sequence[AskedRoute], cost: RouteCost) -> dict[str, float]:
+    """Items whose price may turn the answer, at today's price; those the best route uses first."""
+    used = {item: use.unit_price for item, use in cost.use.items()}
+    keys = {name_key(item) for item in used}
+    may = {
+        item: price
+        for way in ways
+        for item, price in way.asked.items.items()
+        if name_key(item) not in keys
+    }
+    return used | may
 
 
 def _least_at_price(ways: Sequence[AskedRoute], item: str, price: float) -> tuple[float, float]:

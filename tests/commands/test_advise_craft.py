@@ -116,6 +116,19 @@ def test_two_routes_are_compared(shop, makeworth):
     assert answer["routes"][0]["chance_cheapest"] == 1
 
 
+def test_a_supply_of_a_dearer_route_may_turn_the_answer(shop, makeworth):
+    """Etching costs 120, inlaying 30 glass at 5 = 150: buying at 100 is even at 100 / 30."""
+    (shop / "routes" / "inlaid.toml").write_text(
+        '[route]\nmakes = "storm lantern"\n[[step]]\nname = "inlay"\nfrom = "empty table"\n'
+        'uses = { frostglass = 30 }\nto = "storm lantern"\n'
+    )
+    answer = ask(makeworth, shop, *FIXED, "--price", "frostglass=5", "--price", "storm lantern=100")
+    assert answer["verdict"] == "buy"
+    flips = {each.get("item") or each["odds"]: each["flips_at"] for each in answer["break_even"]}
+    assert flips["frostglass"] == pytest.approx(100 / 30)
+    assert flips["lantern frame"] == pytest.approx(1.5)
+
+
 def test_odds_flip_nothing_where_another_route_is_cheap_enough(shop, makeworth):
     """Making by the certain way costs 130, under 150, whatever the odds of etching."""
     (shop / "routes" / "plain.toml").write_text(

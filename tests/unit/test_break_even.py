@@ -52,6 +52,24 @@ def test_no_flip_where_a_way_without_the_item_is_cheap_enough():
     assert flip_price(lambda p: min((2 * p, 2), (30, 0)), 40, now=5.0) is None
 
 
+def test_flip_to_a_way_that_is_not_taken_today():
+    """Today 30 without the item; with it 10 + 4 p: even with 22 at p = 3, below today's 8."""
+    assert flip_price(lambda p: min((10 + 4 * p, 4), (30, 0)), 22, now=8.0) == pytest.approx(3)
+    assert flip_price(lambda p: min((10 + 4 * p, 4), (30, 0)), 9, now=8.0) is None
+
+
+@given(LINES, st.floats(0, 200), st.floats(0.01, 50))
+def test_flip_below_a_way_without_the_item(lines, without, now):
+    target = without - 1.0
+    found = flip_price(lambda price: min((without, 0.0), least_line(lines)(price)), target, now=now)
+    if least_line(lines)(now)[0] > without:
+        by_hand = max((target - start) / slope for start, slope in lines)
+        if by_hand < -1e-9:
+            assert found is None
+        elif by_hand > 1e-9:
+            assert found == pytest.approx(by_hand, rel=1e-6, abs=1e-6)
+
+
 @given(st.floats(0.01, 0.9), st.floats(1, 100))
 def test_flip_of_odds_is_the_closed_form(now, cost_of_a_try):
     # a geometric number of tries costs cost / odds on average
