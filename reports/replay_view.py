@@ -102,7 +102,13 @@ def _days_chart(days: Sequence[ReplayDay], money: str) -> Chart:
                 line(names, best, dash="dot", hover=f"hindsight, {hover}", shape="hv"),
             ],
             x=axis(type="date", tickformat="%-d %b"),
-            y=axis(f"won so far ({money})", zeroline=True, zerolinewidth=2, zerolinecolor="@bid"),
+            y=axis(
+                f"won so far ({money})",
+                zeroline=True,
+                rangemode="tozero",
+                zerolinewidth=2,
+                zerolinecolor="@bid",
+            ),
         ),
         tables=(
             Table(
