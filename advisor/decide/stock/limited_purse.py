@@ -208,10 +208,13 @@ def use_purse(
     else:
         nothing = [0] * len(items)
         allowed = [_improve(evenings, start) for start in (nothing, *begin)]
-    values = [float(evenings.values(evenings.spent(way), evenings.brought(way))) for way in allowed]
-    at = int(np.argmax(values))
-    places = tuple(allowed[at])
-    return PurseUse(places, evenings.paid(places), values[at], evenings.spent(places), budget)
+    values = [evenings.value(way) for way in allowed]
+    value, places = max(values), tuple(allowed[int(np.argmax(values))])
+    for start in begin:
+        if evenings.value(start) >= value - AS_GOOD * budget:
+            value, places = evenings.value(start), tuple(start)
+            break
+    return PurseUse(places, evenings.paid(places), value, evenings.spent(places), budget)
 
 
 def _improve(evenings: _Evenings, begin: Sequence[int]) -> tuple[int, ...]:
