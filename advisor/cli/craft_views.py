@@ -20,6 +20,7 @@ SAID = {
     "either": "EITHER: {route} and buying cost the same as far as one can know",
     "neither": "NEITHER: it is not worth making or buying now",
 }
+UNKNOWN = "NEITHER: what making it costs is not known yet, and nobody is seen selling it"
 
 
 def show_craft(craft: Craft) -> None:
@@ -30,7 +31,8 @@ def show_craft(craft: Craft) -> None:
     many = "" if craft.count == 1 else f" x {craft.count}"
     show_wrapped(f"{craft.piece}{many}, {when}, in {pricing.market.money}")
     show()
-    show_wrapped(f"  {SAID[advice.verdict].format(route=route)}")
+    said = UNKNOWN if _is_unknown(craft) else SAID[advice.verdict].format(route=route)
+    show_wrapped(f"  {said}")
     show()
     _show_compared(craft)
     show()
@@ -42,6 +44,12 @@ def show_craft(craft: Craft) -> None:
         show_choices(cost.choices, visits=cost.visits, goal=cost.goal)
         show()
     show_sentences(craft.cautions, mark="! ")
+
+
+def _is_unknown(craft: Craft) -> bool:
+    """Whether there is nothing to compare, rather than nothing that pays."""
+    advice = craft.advice
+    return advice.verdict == "neither" and advice.best is None and craft.goal == "keep"
 
 
 def _show_compared(craft: Craft) -> None:
@@ -60,6 +68,8 @@ def _show_compared(craft: Craft) -> None:
         ]
         for each in advice.routes
     ]
+    if not rows and advice.buy is None:
+        return
     if advice.buy is not None and craft.goal == "keep":
         price = advice.buy.belief
         rows.append(

@@ -69,11 +69,10 @@ def _show_cost(cost: RouteCost) -> None:
         [["", *(amount(sign * law.quantile(share)) for share in shares)]],
         right="l" + "r" * len(shares),
     )
-    if cost.minutes.mean > 0:
-        show_wrapped(
-            f"time: {amount(cost.minutes.mean, digits=3)} minutes on average, "
-            f"{amount(cost.minutes.quantile(0.95), digits=3)} or more on a bad night"
-        )
+    if cost.minutes.quantile(0.95) > 0:
+        long = f"{amount(cost.minutes.quantile(0.95), digits=3)} minutes or more on a bad night"
+        usual = f"{amount(cost.minutes.mean, digits=3)} minutes on average, "
+        show_wrapped(f"time: {usual if math.isfinite(cost.minutes.mean) else ''}{long}")
     if cost.budget is not None and cost.chance_within is not None:
         show_wrapped(f"within {amount(cost.budget)}: {percent(cost.chance_within)} of the time")
         _show_budget_way(cost)

@@ -15,7 +15,6 @@ from advisor.decide.worth_knowing import WorthKnowing
 from advisor.decide.worth_of_news import TriesWorth
 from advisor.figures import amount
 
-STALE_DAYS = 3.0
 FLIPS_TOLD = 2
 LARGE_SHARE = 0.25
 WORTH_SHARE = 0.005
@@ -36,16 +35,6 @@ class SpentOn:
         return self.units * self.unit_price
 
 
-@dataclass(frozen=True)
-class PriceNews:
-    """What there is to say of one price that the answer rests on."""
-
-    item: str
-    age_days: float | None
-    quotes: int
-    screened: int
-
-
 def craft_reasons(
     advice: CraftAdvice,
     *,
@@ -57,6 +46,7 @@ def craft_reasons(
     worth: Sequence[WorthKnowing] = (),
     tries: Sequence[TriesWorth] = (),
     mean_at_levels: float | None = None,
+    without_mean: Sequence[str] = (),
 ) -> list[str]:
     """Why the verdict is what it is.
 
@@ -69,10 +59,11 @@ def craft_reasons(
         worth: What is worth looking up, most first.
         tries: What more logged tries are worth, most first.
         mean_at_levels: The best route's mean cost if every unit cost the ask level.
+        without_mean: Routes whose mean cost does not exist, for a step may never succeed.
     """
     best = advice.best
     if best is None:
-        return _reasons_without_a_route(advice, piece=piece, money=money)
+        return _reasons_without_a_route(advice, without_mean, piece=piece, money=money)
     if goal == "sale" and not spending:
         return [f"No route earns anything with {piece} now: the best is not to start."]
     return [
@@ -89,11 +80,23 @@ def craft_reasons(
     ]
 
 
-def _reasons_without_a_route(advice: CraftAdvice, *, piece: str, money: str) -> list[str]:
+def _reasons_without_a_route(
+    advice: CraftAdvice, without_mean: Sequence[str], *, piece: str, money: str
+) -> list[str]:
+    made = f"No route makes {piece} at known prices"
+    if without_mean:
+        made = (
+            f"What {piece} costs by {' or '.join(without_mean)} on average cannot be said before a "
+            f"success is seen or odds are stated; `route {without_mean[0]}` tells what it costs "
+            "half of the time"
+        )
     if advice.buy is None:
-        return [f"No route makes {piece} at known prices, and nobody is seen selling it."]
-    price = amount(advice.buy.belief.price)
-    return [f"Buying {piece} costs about {price} {money}; no route has an answer to compare."]
+        return [f"{made}, and nobody is seen selling it."]
+    bought = f"Buying {piece} costs about {amount(advice.buy.belief.price)} {money}"
+    return [
+        f"{bought}; no route has an answer to compare.",
+        *([f"{made}."] if without_mean else []),
+    ]
 
 
 def _bad_night(best: RouteVerdict, money: str, goal: str) -> list[str]:
@@ -249,56 +252,3 @@ def _other_routes(advice: CraftAdvice, money: str, goal: str) -> list[str]:
         f"Next best is {second.option.route} at {amount(sign * second.option.mean)} {money}; "
         f"the chance that {first} is the cheapest of all is {_in_hundred(chance)}."
     ]
-
-
-def price_cautions(news: Sequence[PriceNews]) -> list[str]:
-    """What to beware of in the prices themselves: old, seen once, some not believed."""
-    cautions = []
-    stale = [
-        f"{each.item} ({each.age_days:.0f} days)"
-        for each in sorted(news, key=lambda each: -(each.age_days or 0.0))
-        if each.age_days is not None and each.age_days > STALE_DAYS
-    ]
-    if stale:
-        cautions.append(f"Old prices: {', '.join(stale)}; look them up before you start.")
-    lonely = [each.item for each in news if each.quotes == 1]
-    if lonely:
-        cautions.append(f"One quote only: {', '.join(lonely)}.")
-    doubted = [f"{each.item} ({each.screened})" for each in news if each.screened]
-    if doubted:
-        cautions.append(f"Quotes not believed, see prices ITEM --quotes: {', '.join(doubted)}.")
-    return cautions
-
-
-def craft_cautions(
-    advice: CraftAdvice,
-    *,
-    money: str,
-    news: Sequence[PriceNews],
-    goal: str = "keep",
-    notes: Sequence[str] = (),
-) -> list[str]:
-    """What to beware of: stale and screened prices, the budget, the usual cautions.
-
-    Args:
-        advice: The answer.
-        money: Name for the sentences.
-        news: The prices that the answer rests on.
-        goal: "keep" or "sale".
-        notes: Cautions that other parts of the answer raised; they come first.
-    """
-    cautions = list(dict.fromkeys(notes))
-    cautions += price_cautions(news)
-    if advice.shares is None and advice.best is not None:
-        cautions.append("Nothing in this answer is uncertain, so no shares of variance are given.")
-    if advice.best is not None and advice.best.law.luck_variance > 0:
-        enough = f": {amount(advice.best.law.quantile(0.8))} {money} is enough in 8 of 10 cases"
-        cautions.append(
-            "An average is not a promise. Set a budget before you start and stop there"
-            + (f"{enough}." if goal == "keep" else "; what is sold comes in only afterwards.")
-        )
-    cautions.append(
-        "Prices are other people's offers and can be bait. Follow the game's own rules; "
-        "this is no tool for trading with real money."
-    )
-    return cautions

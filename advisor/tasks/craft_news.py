@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from advisor.decide.craft import CraftAdvice
-from advisor.decide.craft_reasons import PriceNews
+from advisor.decide.craft_cautions import PriceNews
 from advisor.levels.item_levels import ItemLevels
 from advisor.quotes import MICROSECONDS_A_DAY
 from advisor.routes.cost_answer import RouteCost

@@ -9,7 +9,8 @@ from pathlib import Path
 from advisor.book.settings import SETTINGS_FILE
 from advisor.decide.break_even import FlipPoint
 from advisor.decide.craft import BuyOption, CraftAdvice, RouteOption, weigh_craft
-from advisor.decide.craft_reasons import SpentOn, craft_cautions, craft_reasons
+from advisor.decide.craft_cautions import craft_cautions
+from advisor.decide.craft_reasons import SpentOn, craft_reasons
 from advisor.decide.price_risk import PriceBelief
 from advisor.decide.worth_knowing import WorthKnowing, find_worth_knowing, share_learned
 from advisor.decide.worth_of_news import TriesWorth
@@ -173,6 +174,7 @@ def advise_craft(
                 worth=worth,
                 tries=tries,
                 mean_at_levels=_mean_at_levels(advice, walked),
+                without_mean=[route for route, cost in costs.items() if cost.mean is None],
             ),
             *tell_made_or_bought(both, pricing.market.money),
         ),

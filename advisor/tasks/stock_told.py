@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from advisor.decide.craft_reasons import price_cautions
+from advisor.decide.craft_cautions import price_cautions
 from advisor.decide.stock.purse_reasons import purse_cautions, purse_reasons
 from advisor.decide.stock.stock_reasons import StockStory
 from advisor.decide.stock.trader_trust import TraderRecord, tell_trust

@@ -140,6 +140,22 @@ def test_odds_flip_nothing_where_another_route_is_cheap_enough(shop, makeworth):
     assert not [each for each in answer["break_even"] if "odds" in each]
 
 
+def test_a_step_that_never_worked_leaves_the_cost_open(shop, makeworth):
+    (shop / "routes" / "etched.toml").write_text(ROUTE.replace('"1 in 40"', "{ seen = [0, 12] }"))
+    answer = ask(makeworth, shop, *FIXED)
+    assert (answer["verdict"], answer["make"], answer["buy"]) == ("neither", None, None)
+    assert "before a success is seen" in answer["reasons"][0]
+    run = makeworth("advise", "craft", "storm lantern", *FIXED, cwd=shop)
+    assert "what making it costs is not known yet" in run.out
+    assert ask(makeworth, shop, *FIXED, "--price", "storm lantern=60")["verdict"] == "buy"
+
+
+def test_a_piece_that_nobody_sells_is_made(shop, makeworth):
+    answer = ask(makeworth, shop, *FIXED)
+    assert (answer["verdict"], answer["buy"], answer["saving"]) == ("make", None, None)
+    assert any("nobody is seen selling" in each for each in answer["reasons"])
+
+
 def test_for_sale_stops_where_it_does_not_pay(shop, makeworth):
     answer = ask(makeworth, shop, *FIXED, "--price", "storm lantern=100", "--for", "sale")
     assert answer["verdict"] == "neither"
