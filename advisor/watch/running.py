@@ -16,7 +16,7 @@ from advisor.watch.journal import Event, Journal
 from advisor.watch.schedule import Clock
 from advisor.watch.watching import Watch
 
-GRACE_SECONDS = 1.2
+GRACE_SECONDS = 1.0
 """So long a job may take to come to a place where it can stop."""
 
 CUT_OFF = 130
@@ -53,7 +53,7 @@ def run_watch(
         with _signals_set(stop):
             worker.start()
             _wait_for(worker, stop)
-        if worker.is_alive() or (not once and _others_alive()):
+        if worker.is_alive() or (stop.is_set() and not once):
             _end_here(watch, in_the_middle=worker.is_alive(), code=CUT_OFF if once else 0)
         watch.journal.close()
     if outcome and isinstance(outcome[0], BaseException):
@@ -85,16 +85,11 @@ def _wait_for(worker: threading.Thread, stop: threading.Event) -> None:
     worker.join(GRACE_SECONDS)
 
 
-def _others_alive() -> bool:
-    """Whether a post is still under way; it is sent again by the next watch."""
-    own = (threading.main_thread(), threading.current_thread())
-    others = [each for each in threading.enumerate() if each not in own]
-    return any(each.name.startswith("ThreadPoolExecutor") for each in others)
-
-
 def _end_here(watch: Watch, *, in_the_middle: bool, code: int) -> None:
+    """End the process: neither a job nor a post that is under way is waited for."""
     if in_the_middle:
-        watch.journal.tell("info", "watch", "ended in the middle of a job; nothing is half-written")
+        watch.note_end("ended in the middle of a job; nothing is half-written")
+    watch.journal.close()
     sys.stdout.flush()
     sys.stderr.flush()
     os._exit(code)

@@ -83,14 +83,14 @@ class Watch:
             schedule.add(name, self._job(name), seconds=pace[name], beside=name == SEND)
         self._write_status(now=True)
         schedule.run()
-        self._end()
+        self.note_end("ended")
 
     def run_once(self) -> bool:
         """One round of every job, in order; whether all went well."""
         self._begin()
         self._look_once_more_if_needed()
         self.do_each(JOBS)
-        self._end()
+        self.note_end("ended")
         return self.failed == 0
 
     def do_each(self, names: Sequence[str]) -> None:
@@ -109,9 +109,10 @@ class Watch:
         except (MakeworthError, OSError) as fault:
             self.journal.tell("warning", INBOX, str(fault))
 
-    def _end(self) -> None:
+    def note_end(self, words: str) -> None:
+        """Write down that it has ended; may be called while a job is still under way."""
         self._write_status(now=True, ended=True)
-        self.journal.tell("info", "watch", "ended")
+        self.journal.tell("info", "watch", words)
 
     def _look_once_more_if_needed(self) -> None:
         """A file is whole when it has stood still from one look to the next."""
@@ -235,9 +236,7 @@ class Watch:
             return
         self._status_at, self._has_news = steady, False
         for name, state in self.states.items():
-            due = None if self._schedule is None else self._schedule.next_us(name)
-            left = int(self._pauses.left(name, steady) * 1_000_000)
-            state.next_us = None if due is None or ended else max(due, now_us() + left)
+            state.next_us = None if ended else self._next_us(name, steady)
         write_status(
             self.folder,
             WatchStatus(
@@ -247,6 +246,11 @@ class Watch:
                 jobs=tuple(self.states.values()),
             ),
         )
+
+    def _next_us(self, name: str, steady: float) -> int | None:
+        due = None if self._schedule is None else self._schedule.next_us(name)
+        left = int(self._pauses.left(name, steady) * 1_000_000)
+        return None if due is None else max(due, now_us() + left)
 
     def secrets(self) -> Iterable[str]:
         """Every address of the settings, that no line may hold."""

@@ -24,8 +24,12 @@ from advisor.tasks.starting import start_workspace
 from advisor.times import us_to_rfc3339
 
 MAKEWORTH = str(Path(sys.executable).with_name("makeworth"))
-ROWS_A_FILE = 20_000
+ROWS_A_FILE = 5_000
+NAMES = 4
 FIRST_US = 1_780_000_000_000_000
+AFTER_A_FILE, SHORTLY = 0.6, 0.6
+"""So often the kill comes within so many seconds after the first file of a round."""
+
 LATEST_KILL = 6.0
 """Seconds after the watch has begun."""
 
@@ -56,7 +60,7 @@ def write_slowly(inbox: Path, number: int, seconds: float) -> None:
 
 def name_of(number: int) -> str:
     """Names come again and again: the same name twice is no loss."""
-    return f"prices-{number % 4}.csv"
+    return f"prices-{number % NAMES}.csv"
 
 
 def main() -> None:
@@ -77,25 +81,32 @@ def main() -> None:
 
 
 def one_round(folder: Path, files: int, draw: random.Random) -> tuple[int, str]:
-    inbox = folder / "inbox"
-    writers = []
-    if not (inbox / name_of(files)).exists():
-        move_in(inbox, files)
+    """Put files down, start a watch, and kill it: some time after it began, or after a file."""
+    inbox, writers = folder / "inbox", []
+    for place in range(NAMES):
+        if (inbox / name_of(files)).exists():
+            break
+        if place == NAMES - 1:
+            slow = (inbox, files, draw.uniform(0.5, 3))
+            writers.append(threading.Thread(target=write_slowly, args=slow))
+        else:
+            move_in(inbox, files)
         files += 1
-    if not (inbox / name_of(files)).exists():
-        slow = (inbox, files, draw.uniform(0.5, 3))
-        writers.append(threading.Thread(target=write_slowly, args=slow))
-        files += 1
+    said = []
     with subprocess.Popen([MAKEWORTH, "-w", folder, "watch"], stdout=subprocess.PIPE) as watch:
         for writer in writers:
             writer.start()
-        said = [watch.stdout.readline().decode().strip()]
-        time.sleep(draw.uniform(0, LATEST_KILL))
+        said.append(watch.stdout.readline().decode())
+        if draw.random() < AFTER_A_FILE:
+            said.append(watch.stdout.readline().decode())
+            time.sleep(draw.uniform(0, SHORTLY))
+        else:
+            time.sleep(draw.uniform(0, LATEST_KILL))
         watch.kill()
         said += watch.stdout.read().decode().strip().splitlines()
     for writer in writers:
         writer.join()
-    return files, " ".join(said[-1].split()[2:4]).partition("-")[0]
+    return files, " ".join([line for line in said if line][-1].split()[2:4]).partition("-")[0]
 
 
 def finish(folder: Path) -> None:

@@ -121,7 +121,7 @@ def test_it_ends_at_a_signal_even_in_the_middle_of_a_round(makeworth, workspace,
         pass
     time.sleep(0.1)
     running.send_signal(number)
-    # It gives jobs 1.2 seconds; here is much room for a slow computer.
+    # It gives jobs one second; here is much room for a slow computer.
     assert running.wait(timeout=30) == 0
     assert not makeworth("watch", "--status", "--json", cwd=workspace).json["running"]
     assert (workspace / "inbox/done/prices.csv").exists()
