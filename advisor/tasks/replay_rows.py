@@ -29,6 +29,7 @@ HOW = (
 
 CAUTIONS = (
     "Luck is averaged out: this judges decisions and prices, not evenings.",
+    "Routes, settings and your rulings on quotes count as they are today.",
     "What you had bought or listed yourself would have moved prices; none of that is in here.",
 )
 
