@@ -22,10 +22,12 @@ if TYPE_CHECKING:
 
     from advisor.decide.stock.later_days import ReservePrice
     from advisor.tasks.stock_items import SupplyAnswer
+    from advisor.tasks.stock_purse import PursePart
     from advisor.tasks.stocking import Stock
 
 CURVES_SHOWN = 3
 DAYS_SHOWN = 4
+STARTED_SHOWN, OTHERS_SHOWN = 6, 4
 DAY_COLUMNS, ITEM_COLUMNS = 15, 17
 LONGEST_BAR, NARROW = 24, 64
 
@@ -135,7 +137,7 @@ def _show_purse(stock: Stock) -> None:
             percent(each.chance),
             amount(each.enough_80),
         ]
-        for each in purse.parts
+        for each in _parts_told(purse.parts)
     ]
     show_table(["one after the other", "", "lasts", "8 of 10"], rows, right="llrr")
     show_wrapped(
@@ -143,6 +145,13 @@ def _show_purse(stock: Stock) -> None:
         "8 of 10: money that is enough in 8 of 10 cases."
     )
     show()
+
+
+def _parts_told(parts: Sequence[PursePart]) -> list[PursePart]:
+    """The last ones started, the first not started, and the end."""
+    started = [each for each in parts if each.started]
+    others = [each for each in parts if not each.started]
+    return started[-STARTED_SHOWN:] + others[:OTHERS_SHOWN] + others[OTHERS_SHOWN:][-1:]
 
 
 def _show_later(stock: Stock) -> None:

@@ -106,7 +106,28 @@ def plan_purse(
         sequences = [tuple(sorted(range(len(orders)), key=lambda k: costs[k].mean or 0.0))]
     uses = [table.use(_parts(orders, sequence), budget) for sequence in sequences]
     at = int(np.argmax([use.value for use in uses]))
-    return _describe(orders, _parts(orders, sequences[at]), uses[at], table)
+    row, use = _parts(orders, sequences[at]), uses[at]
+    while (begun := _likely(use)) < len(row) and row[begun][1] > 1:
+        row = _finer(row, begun)
+        use = table.use(row, budget)
+    return _describe(orders, row, use, table)
+
+
+def _likely(use: PurseUse) -> int:
+    """How many parts of the row the purse sees through more often than not."""
+    return int(np.sum(np.logical_and.accumulate(use.chance_finished >= LIKELY)))
+
+
+def _finer(row: Sequence[tuple[int, int]], begun: int) -> list[tuple[int, int]]:
+    """The row with its first unlikely part in small ones, those before taken together."""
+    before = [
+        (route, sum(pieces for _, pieces in same))
+        for route, same in itertools.groupby(row[:begun], key=lambda part: part[0])
+    ]
+    route, pieces = row[begun]
+    cuts = np.linspace(0, pieces, min(pieces, PARTS_AT_MOST) + 1)
+    small = [(route, int(each)) for each in np.diff(np.round(cuts))]
+    return [*before, *small, *row[begun + 1 :]]
 
 
 def _parts(orders: Sequence[Order], sequence: Sequence[int]) -> list[tuple[int, int]]:
@@ -123,8 +144,7 @@ def _describe(
     orders: Sequence[Order], row: Sequence[tuple[int, int]], use: PurseUse, table: PurseTable
 ) -> PursePlan:
     chances, enough = use.chance_finished, use.enough(0.8)
-    likely = int(np.sum(np.logical_and.accumulate(chances >= LIKELY)))
-    begun = max(1, likely)
+    begun = max(1, _likely(use))
     done, parts = dict.fromkeys(range(len(orders)), 0), []
     started: dict[int, int] = {}
     for number, (route, pieces) in enumerate(row):

@@ -6,6 +6,7 @@ import itertools
 
 import numpy as np
 import pytest
+from scipy import stats
 
 ROUTE = """
 [route]
@@ -98,3 +99,20 @@ def test_a_part_that_is_made_too_is_played_with_it(workspace, makeworth):
         assert said.code == 0, said.err
         exact = makeworth("route", *words, cwd=workspace).json["within"]["chance"]
         assert said.json["budget"]["chance_all"] == pytest.approx(exact, abs=0.035)
+
+
+def test_of_many_pieces_as_many_are_started_as_the_purse_likely_sees(two_routes, makeworth):
+    """3 a try, 600 in all: 200 tries; the most pieces that take so many or fewer half the time."""
+    run = makeworth(
+        *("advise", "stock", "storm", "--pieces", "40", "--budget", "600", "--json"),
+        *("--price", "lantern frame=2", "--as-of", "2026-10-01"),
+        cwd=two_routes,
+    )
+    assert run.code == 0, run.err
+    (start,) = run.json["budget"]["start"]
+    # tries beyond the pieces follow a negative binomial law
+    likely = [k for k in range(1, 41) if stats.nbinom.cdf(200 - k, k, ODDS["storm"]) >= 0.5]
+    assert start["pieces"] == pytest.approx(max(likely), abs=1)
+    for part in run.json["budget"]["parts"]:
+        exact = stats.nbinom.cdf(200 - part["pieces"], part["pieces"], ODDS["storm"])
+        assert part["chance"] == pytest.approx(exact, abs=0.05)
