@@ -11,6 +11,7 @@ import numpy as np
 CELLS_AT_MOST = 2**20
 SURE = 1e-12
 TAIL = 2e-10
+BLOCKS = 8192
 
 
 @dataclass(frozen=True)
@@ -100,17 +101,22 @@ class CostDistribution:
     def _sum_range(self, count: int) -> tuple[int, int]:
         """Cells, counted from `count` times the least value, that hold all but a trifle of a sum.
 
+        Long laws are bounded by blocks of cells, each block's mass put at its far end.
+
         Source: Chernoff, Annals of Mathematical Statistics 23 (1952) 493-507.
         """
         cells = np.arange(len(self.pmf))
         middle = float(np.sum(cells * self.pmf))
         spread = sqrt(float(np.sum((cells - middle) ** 2 * self.pmf))) or 1.0
         tilts = np.geomspace(1e-4, 30.0, 40) / (spread * sqrt(count))
+        near = np.arange(0, len(cells), ceil(len(cells) / BLOCKS))
+        far = np.append(near[1:] - 1, len(cells) - 1)
+        mass = np.add.reduceat(self.pmf, near)
         reach = []
-        for sign in (1.0, -1.0):
-            powers = np.outer(sign * tilts, cells - middle)
+        for sign, ends in ((1.0, far), (-1.0, near)):
+            powers = np.outer(sign * tilts, ends - middle)
             top = powers.max(axis=1, keepdims=True)
-            logs = top.ravel() + np.log(np.exp(powers - top) @ self.pmf)
+            logs = top.ravel() + np.log(np.exp(powers - top) @ mass)
             reach.append(float(np.min((count * logs - np.log(TAIL)) / tilts)))
         first = max(0, floor(count * middle - reach[1]))
         last = min(count * (len(self.pmf) - 1), ceil(count * middle + reach[0]))
