@@ -21,7 +21,9 @@ _ROWS_BY_TIME = (
               route || '|' || ifnull(step, '') || '|' || ifnull(outcome, ''), tries
        FROM attempts JOIN entries ON entries.id = entry_id WHERE undone_us IS NULL""",
     """SELECT trades.at_us, 'trade',
-              trades.kind || '|' || item_id || '|' || qty || '|' || price || '|' || money_id, broken
+              trades.kind || '|' || item_id || '|' || qty || '|' || price || '|' || money_id
+              || '|' || ifnull(trader_id, ''),
+              broken
        FROM trades JOIN entries ON entries.id = entry_id WHERE undone_us IS NULL""",
 )
 

@@ -69,15 +69,16 @@ def cautions_of(answer: Replay) -> list[str]:
         f"left out on {counted(count, 'morning')}: {fault}"
         for fault, count in answer.left_out.items()
     ]
-    sums = answer.sums
-    for name, ways in (("make or buy", sums.craft), ("supplies", sums.stock), ("sales", sums.sell)):
+    sums, asked = answer.sums, answer.question
+    if not sums.craft.settled:
+        said.append("no make or buy could be settled: no piece was seen for sale on these days")
+    days = counted(asked.within, "day")
+    for name, ways in (("supplies", sums.stock), ("sales", sums.sell)):
         if not ways.settled:
-            said.append(f"no {name} could be settled in these days")
-    said += [
-        f"no price was seen {score.days} days after a forecast of these days"
-        for score in sums.forecast
-        if not score.n
-    ]
+            said.append(f"no {name} could be settled: none of {days} were over, or seen")
+    unseen = [str(score.days) for score in sums.forecast if not score.n]
+    if unseen:
+        said.append(f"no price was seen {', '.join(unseen)} days after a morning of these")
     return [*said, *CAUTIONS]
 
 

@@ -26,6 +26,7 @@ from advisor.tasks.standing_prices import last_offers
 if TYPE_CHECKING:
     from advisor.decide.craft import CraftAdvice
     from advisor.decide.stock.need import NeedLaw
+    from advisor.decide.stock.trader_trust import TraderRecord
     from advisor.routes.cost_answer import RouteCost
     from advisor.tasks.pricing import Pricing
     from advisor.tasks.routing import RouteBook
@@ -64,6 +65,7 @@ def advise_on(
     *,
     question: ReplayQuestion,
     own: Collection[int] = (),
+    records: Mapping[int, TraderRecord] | None = None,
 ) -> DayAdvice:
     """All the advice of one morning.
 
@@ -71,6 +73,7 @@ def advise_on(
         day: The date that begins.
         pricing: Prices as known at the end of the day before.
         own: Codes of traders that are oneself.
+        records: The deals one had had with each trader, by code.
     """
     left_out: list[str] = []
     seen = _last_seen(pricing, own)
@@ -83,7 +86,7 @@ def advise_on(
         if said is not None:
             crafts.append(said)
         if route is not None:
-            supply = partial(_advise_stock, route, book, pricing, question)
+            supply = partial(_advise_stock, route, book, pricing, question, records)
             stocks += _tried(supply, book, left_out) or []
         sale = _tried(partial(_advise_sale, piece, book, pricing, question, seen), book, left_out)
         if sale is not None:
@@ -174,7 +177,11 @@ def _remembered(pricing: Pricing, seen: Mapping[str, Standing]) -> dict[str, flo
 
 
 def _advise_stock(
-    route: str, book: RouteBook, pricing: Pricing, question: ReplayQuestion
+    route: str,
+    book: RouteBook,
+    pricing: Pricing,
+    question: ReplayQuestion,
+    records: Mapping[int, TraderRecord] | None,
 ) -> list[StockSaid]:
     from advisor.tasks.stock_items import answer_supplies
     from advisor.tasks.stock_markets import find_market, season_days_left, season_share
@@ -183,7 +190,10 @@ def _advise_stock(
     left = season_days_left(pricing)
     days = question.within if left is None else max(1, min(question.within, left))
     needs = find_needs(book, [Order(route, question.count)], pricing=pricing, on_hand=())
-    markets = {item: find_market(item, pricing, days=days, tiers=None) for item in needs.use}
+    markets = {
+        item: find_market(item, pricing, days=days, tiers=None, records=records)
+        for item in needs.use
+    }
     answers = answer_supplies(needs, markets, days=days, trip_cost=0.0, money_rate=0.0)
     share = season_share(pricing, days)
     return [

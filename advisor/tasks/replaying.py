@@ -22,6 +22,7 @@ from advisor.tasks.pricing import known_item, read_pricing
 from advisor.tasks.replayed_day import AHEAD, ReplayQuestion, advise_on
 from advisor.tasks.routing import RouteBook, read_routes
 from advisor.tasks.standing_prices import read_market_days
+from advisor.tasks.stock_ledger import trader_records
 from advisor.times import EPOCH, MICROSECOND, now_us, read_date_option, read_time
 
 if TYPE_CHECKING:
@@ -274,5 +275,12 @@ def advise_morning(workspace: Workspace, day: date, question: ReplayQuestion) ->
     pricing = read_pricing(workspace, as_of=eve.isoformat())
     with workspace.open_book(read_only=True) as store:
         own = _own_codes(store, workspace)
-    answer = advise_on(day.isoformat(), book, pricing, question=question, own=own)
+    answer = advise_on(
+        day.isoformat(),
+        book,
+        pricing,
+        question=question,
+        own=own,
+        records=trader_records(workspace, until_us=pricing.market.as_of_us),
+    )
     return json.dumps(as_plain(answer), allow_nan=False)
