@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import suppress
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -53,8 +54,10 @@ def _run(place: Workspace, *, once: bool, as_json: bool) -> None:
         if as_json:
             events.append(event)
         else:
-            sys.stdout.write(f"{event.line}\n")
-            sys.stdout.flush()
+            # Where nobody can read along any more, the watch and its log go on.
+            with suppress(OSError):
+                sys.stdout.write(f"{event.line}\n")
+                sys.stdout.flush()
 
     went_well = run_watch(place, once=once, on_event=look_on)
     if as_json:

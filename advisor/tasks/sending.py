@@ -67,7 +67,7 @@ def send_waiting(workspace: Workspace, *, sender: Sender | None = None) -> list[
         return []
     addresses = addresses_by_mark(settings)
     waiting, posted = _read_waiting(workspace, addresses, now)
-    sent = []
+    sent: list[Sent] = []
     for mark in dict.fromkeys(each.receiver for each in waiting):
         own = [each for each in waiting if each.receiver == mark]
         letters = _letters(own, now)

@@ -12,7 +12,7 @@ from advisor.tasks.importing import path_text
 from advisor.tasks.inbox import Taken, refuse_file, take_in
 from advisor.tasks.inbox_look import InboxLook, Lying
 from advisor.tasks.workspace import Workspace
-from advisor.watch.journal import Journal
+from advisor.watch.journal import Journal, words_of
 from advisor.watch.pauses import Pauses
 
 INBOX = "inbox"
@@ -75,7 +75,7 @@ class Intake:
         except BookFault:
             raise
         except (OSError, MakeworthError) as fault:
-            self._leave(name, str(fault))
+            self._leave(name, words_of(fault))
             return None
         except Stopping:
             raise
@@ -95,7 +95,7 @@ class Intake:
     def _fall_over(
         self, workspace: Workspace, lying: Lying, name: str, fault: Exception
     ) -> Taken | None:
-        words = f"a fault of Makeworth itself: {type(fault).__name__}: {fault}"
+        words = words_of(fault)
         if self._pauses.failures(name) + 1 < MOST_FAULTS:
             self._leave(name, words)
             return None

@@ -9,6 +9,7 @@ from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from typing import Literal
 
+from advisor.errors import MakeworthError
 from advisor.times import now_us, us_to_rfc3339
 
 LOG_FILE = "log.txt"
@@ -88,6 +89,16 @@ class Journal:
 class _QuietHandler(RotatingFileHandler):
     def handleError(self, record: logging.LogRecord) -> None:  # noqa: N802  logging's name
         """A line that cannot be written is let go; the event is told on the terminal still."""
+
+
+def words_of(fault: Exception) -> str:
+    """What went wrong, in words; of a fault in Makeworth itself, its kind as well."""
+    if isinstance(fault, MakeworthError):
+        return str(fault)
+    if isinstance(fault, OSError):
+        place = f"{fault.filename}: " if fault.filename else ""
+        return f"{place}{(fault.strerror or str(fault)).lower()}"
+    return f"a fault of Makeworth itself: {type(fault).__name__}: {fault}"
 
 
 def _one_line(text: str) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from advisor.decide.alerts.posting import growing_pause
 
 FIRST_SECONDS = 30.0
-LONGEST_SECONDS = 3600.0
+LONGEST_SECONDS = 900.0
 
 
 @dataclass

@@ -18,7 +18,7 @@ from advisor.tasks.telling import tell_alerts
 from advisor.tasks.workspace import Workspace, open_workspace
 from advisor.times import now_us, us_to_rfc3339
 from advisor.watch.intake import Intake, Stopping
-from advisor.watch.journal import Journal
+from advisor.watch.journal import Journal, words_of
 from advisor.watch.pauses import Pauses
 from advisor.watch.schedule import Clock, Schedule
 from advisor.watch.sources import Sources
@@ -255,16 +255,6 @@ class Watch:
     def secrets(self) -> Iterable[str]:
         """Every address of the settings, that no line may hold."""
         return [a for each in addresses_by_mark(self.workspace.settings).values() for a in each]
-
-
-def words_of(fault: Exception) -> str:
-    """What went wrong, in words; of a fault in Makeworth itself, its kind as well."""
-    if isinstance(fault, MakeworthError):
-        return str(fault)
-    if isinstance(fault, OSError):
-        place = f"{fault.filename}: " if fault.filename else ""
-        return f"{place}{(fault.strerror or str(fault)).lower()}"
-    return f"a fault of Makeworth itself: {type(fault).__name__}: {fault}"
 
 
 def _span(seconds: float) -> str:

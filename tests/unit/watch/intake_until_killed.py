@@ -15,10 +15,9 @@ from advisor.watch.hold import hold_workspace, watch_folder
 from advisor.watch.intake import Intake
 from advisor.watch.journal import Journal
 
-inbox_look.SETTLE_SECONDS = 0.02
-
 
 def main() -> None:
+    inbox_look.SETTLE_SECONDS = 0.02
     place = open_workspace(sys.argv[1])
     rounds = int(sys.argv[2]) if len(sys.argv) > 2 else 1_000_000
     with hold_workspace(Path(place.folder)):

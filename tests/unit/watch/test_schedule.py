@@ -111,13 +111,13 @@ def test_a_job_may_be_woken(played):
     assert datetime.now(UTC).year == 2026
 
 
-def test_pauses_grow_from_half_a_minute_to_an_hour():
+def test_pauses_grow_from_half_a_minute_to_a_quarter_of_an_hour():
     pauses = Pauses()
     assert [pauses.note_failure("job", 0.0) for _ in range(9)] == [
-        *(30, 60, 120, 240, 480, 960, 1920, 3600, 3600)
+        *(30, 60, 120, 240, 480, 900, 900, 900, 900)
     ]
-    assert not pauses.may_try("job", 3599.0)
-    assert pauses.may_try("job", 3600.0)
+    assert not pauses.may_try("job", 899.0)
+    assert pauses.may_try("job", 900.0)
     assert pauses.may_try("another", 0.0)
     pauses.note_success("job")
     assert pauses.may_try("job", 0.0)
