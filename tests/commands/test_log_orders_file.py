@@ -118,3 +118,11 @@ def test_an_order_served_from_stock_or_with_logged_attempts_is_not(makeworth, fe
     assert makeworth(*tried, cwd=fen).code == 0
     assert makeworth("log", "order", "failed", "2", "--at", "2026-11-05", cwd=fen).code == 0
     assert "no attempts are logged" not in makeworth("ledger", cwd=fen).out
+
+
+def test_an_order_that_failed_without_a_logged_attempt_is_told_as_well(makeworth, fen):
+    new = ("log", "order", "new", "Wren", "storm-lantern", "fixed", "700", "--at", "2026-11-01")
+    assert makeworth(*new, cwd=fen).code == 0
+    assert makeworth("log", "order", "failed", "1", "--at", "2026-11-05", cwd=fen).code == 0
+    cautions = " ".join(makeworth("ledger", cwd=fen).out.split())
+    assert "no attempts are logged for order 1, so that" in cautions
