@@ -6,12 +6,14 @@ Exit codes: 0 done; 1 the input or the data cannot answer; 2 wrong use;
 
 from __future__ import annotations
 
+import os
 import sys
 
 from advisor.cli.commands import COMMANDS, help_text
 
 WORKSPACE_VARIABLE = "MAKEWORTH_WORKSPACE"
 TRACE_VARIABLE = "MAKEWORTH_TRACE"
+THREADS_VARIABLE = "OPENBLAS_NUM_THREADS"
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -25,6 +27,7 @@ def main(arguments: list[str] | None = None) -> int:
 
         sys.stdout.write(f"makeworth {__version__}\n")
         return 0
+    os.environ.setdefault(THREADS_VARIABLE, "1")  # vectors are short: threads only wait
     return _guarded(words)
 
 

@@ -32,6 +32,11 @@ class ChainEquations:
         self.onward = onward
         self.stage_count = onward.shape[0]
 
+    @property
+    def is_factored(self) -> bool:
+        """Whether solving once more is cheap; else each solution is iterated anew."""
+        return not isinstance(self._factors, IteratedSolution)
+
     def solve(self, ends: np.ndarray) -> np.ndarray:
         """x with x = r + Q x: sums collected from each stage on; one round of refinement. [r]"""
         found = self.solve_once(ends)

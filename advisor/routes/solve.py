@@ -165,7 +165,8 @@ def _iterate(
         if len(policy) >= LOOK_AHEAD_FROM:
             fallen, noise = last - value, noise[policy]
             bold = bold and bool(np.all(fallen >= -noise) and np.any(fallen > noise))
-            correct = _spread_further(leaving, equations, policy) if bold else None
+            cheap = bold and equations.is_factored
+            correct = _spread_further(leaving, equations, policy) if cheap else None
             least = followed.first_least(leaving.ahead(leaving.look_ahead(value, correct)))
             better, last = least != policy, value
         policy = _keep_ending(model, problem, policy, np.where(better, least, policy))

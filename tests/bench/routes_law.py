@@ -10,7 +10,10 @@ square-root rule.
 
 from __future__ import annotations
 
+import os
 import time
+
+os.environ["OPENBLAS_NUM_THREADS"] = "1"  # as the command line has it; before numpy
 
 import numpy as np
 
