@@ -50,7 +50,10 @@ short = "20 %"
 """
 PRICES = {"lantern frame": 2.4, "binding wax": 2.33, "etching salt": 0.95, "clear flux": 10.5}
 SELDOM = {"lens setting": 35, "storm lantern": 560, "scrap glass": 0.8}
-KEPT_QUOTES = 400
+KEPT_LOOKS = 100
+"""So many looks at the market, over and over: what the book knows does not grow."""
+
+BEGUN = datetime.now(UTC) - timedelta(days=2)
 
 
 def main() -> None:
@@ -90,9 +93,8 @@ def made_watch(folder: Path) -> tuple[Watch, list[float]]:
 
 
 def bring_prices(inbox: Path, number: int) -> None:
-    """The same quotes come again after a while, so that the book itself does not grow for ever."""
-    at = datetime.now(UTC) - timedelta(days=2) + timedelta(minutes=5 * (number % KEPT_QUOTES))
-    at = at.replace(second=0, microsecond=0, minute=at.minute // 5 * 5)
+    """Prices of one look; after so many the very same come again."""
+    at = BEGUN + timedelta(minutes=15 * (number % KEPT_LOOKS))
     goods = PRICES | (SELDOM if number % 10 == 0 else {})
     swing = 1.0 + 0.03 * (number % 5)
     rows = [f"{at:%Y-%m-%dT%H:%MZ},{item},{price * swing:.4f}" for item, price in goods.items()]
