@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from advisor.decide.replay.replay_sums import SettledDay, Ways
     from advisor.tasks.replaying import Replay
 
-CURVE_POINTS = 60
+CURVE_POINTS = 40
 
 
 def show_replay(answer: Replay) -> None:
@@ -95,8 +95,10 @@ def _show_sales(answer: Replay) -> None:
         return
     won = answer.sums.sell.followed - answer.sums.sell.plain
     show_wrapped(f"Sales {_asked(answer)}: the advice {_against(won, answer.money)}.")
-    cells = [[piece, *_cells(own)] for piece, own in rows]
-    show_table(["piece", "times", "as advised", "habit", "hindsight"], cells, right="lrrrr")
+    cells = [[piece, *_cells(own), str(left[0]), str(left[1])] for piece, own, left in rows]
+    headings = ["piece", "times", "as advised", "habit", "hindsight", "left", "by habit"]
+    show_table(headings, cells, right="lrrrrrr")
+    show("left: still there on the last day, gone to the highest bid or for nothing.")
     show()
 
 
@@ -132,7 +134,7 @@ def _show_curve(days: Sequence[SettledDay], money: str) -> None:
         return
     last = len(sums) - 1
     places = sorted({round(last * each / (CURVE_POINTS - 1)) for each in range(CURVE_POINTS)})
-    show("won against the habit, all together, added up day by day:")
+    show("won against the habit, all three together, added up day by day:")
     curve = sparkline([sums[place] for place in places])
     show(f"{curve}  {amount(total)} {money}, least {amount(min(sums))}")
     show()

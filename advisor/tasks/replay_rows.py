@@ -50,10 +50,12 @@ def rows_of_stock(days: Sequence[SettledDay]) -> Iterator[tuple[str, Ways]]:
         yield route, Ways(sums.followed, sums.plain, sums.hindsight, mornings)
 
 
-def rows_of_sales(days: Sequence[SettledDay]) -> Iterator[tuple[str, Ways]]:
-    """By piece."""
+def rows_of_sales(days: Sequence[SettledDay]) -> Iterator[tuple[str, Ways, tuple[int, int]]]:
+    """By piece: its sums, and how many were left over as advised and by habit."""
     for piece in dict.fromkeys(piece for day in days for piece in day.sales):
-        yield piece, sum_ways([day.sales[piece] for day in days if piece in day.sales])
+        own = [day.sales[piece] for day in days if piece in day.sales]
+        left = (sum(each.unsold for each in own), sum(each.unsold_plain for each in own))
+        yield piece, sum_ways(own), left
 
 
 def won_by_day(day: SettledDay) -> float:
@@ -117,10 +119,18 @@ def replay_json(answer: Replay) -> dict[str, Any]:
             "days_right": sums.craft_right,
             "days": sums.craft.settled,
         },
-        "sell": sell,
+        "sell": sell | {"unsold": _unsold(sums.days)},
         "by_day": [_day_json(day) for day in sums.days],
         "how": list(HOW),
         "cautions": cautions_of(answer),
+    }
+
+
+def _unsold(days: Sequence[SettledDay]) -> dict[str, int]:
+    own = [each for day in days for each in day.sales.values()]
+    return {
+        "followed": sum(each.unsold for each in own),
+        "plain": sum(each.unsold_plain for each in own),
     }
 
 

@@ -21,11 +21,17 @@ SAME = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class SaleSettled:
-    """What all pieces together brought."""
+    """What all pieces together brought.
+
+    Attributes:
+        unsold, unsold_plain: Pieces that were left on the last day, as advised and by habit.
+    """
 
     followed: float
     plain: float
     hindsight: float
+    unsold: int = 0
+    unsold_plain: int = 0
 
 
 def settle_sale(
@@ -41,10 +47,14 @@ def settle_sale(
     if not any(seen is not None and seen.is_fresh for seen in days):
         return None
     takes = units_taken(said.a_day, days=len(days))
+    followed, unsold = _follow(said, days, takes)
+    plain, unsold_plain = _list_at_last_price(said, days, takes)
     return SaleSettled(
-        kept * _follow(said, days, takes),
-        kept * _list_at_last_price(said, days, takes),
+        kept * followed,
+        kept * plain,
         kept * _in_hindsight(said, days, takes),
+        unsold=unsold,
+        unsold_plain=unsold_plain,
     )
 
 
@@ -69,7 +79,10 @@ def _sold(ask: float, seen: Standing | None, takes: int) -> int:
     return takes
 
 
-def _follow(said: SaleSaid, days: Sequence[Standing | None], takes: Sequence[int]) -> float:
+def _follow(
+    said: SaleSaid, days: Sequence[Standing | None], takes: Sequence[int]
+) -> tuple[float, int]:
+    """What it brought, and how many were left."""
     left, brought = said.count, 0.0
     for day, seen in enumerate(days[: len(said.asks)]):
         if seen is not None and seen.bid is not None:
@@ -80,18 +93,18 @@ def _follow(said: SaleSaid, days: Sequence[Standing | None], takes: Sequence[int
         sold = min(left, _sold(ask, seen, takes[day]))
         brought += sold * ask
         left -= sold
-    return brought + left * _last_bid(days)
+    return brought + left * _last_bid(days), left
 
 
 def _list_at_last_price(
     said: SaleSaid, days: Sequence[Standing | None], takes: Sequence[int]
-) -> float:
+) -> tuple[float, int]:
     left, brought = said.count, 0.0
     for day, seen in enumerate(days):
         sold = min(left, _sold(said.last_price, seen, takes[day]))
         brought += sold * said.last_price
         left -= sold
-    return brought + left * _last_bid(days)
+    return brought + left * _last_bid(days), left
 
 
 def _in_hindsight(said: SaleSaid, days: Sequence[Standing | None], takes: Sequence[int]) -> float:

@@ -108,6 +108,7 @@ def test_a_sale_as_advised_by_habit_and_in_hindsight():
     assert settled.followed == pytest.approx(KEPT * (40 + 30 + 20))
     assert settled.plain == pytest.approx(KEPT * 3 * 20)  # nobody takes 55
     assert settled.hindsight == pytest.approx(KEPT * (48 + 41 + 35))
+    assert (settled.unsold, settled.unsold_plain) == (1, 3)
 
 
 def test_what_is_advised_to_go_to_bidders_goes_at_the_bid_of_that_day():
