@@ -77,7 +77,7 @@ class FollowedMarket:
 
     Attributes:
         quotes: Theirs.
-        family: (items,), a number per family; -1: none set.
+        family: (items,), a number per family; below zero: none set.
         rows: Rows of the quotes that are in a look: valued and not dropped.
         group: Their looks, numbered from 0.
         code: Their final marks.

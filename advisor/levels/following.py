@@ -124,10 +124,11 @@ def _restart_var(table: TrackTable, calendar: Calendar) -> Floats:
 
 
 def number_families(names: Sequence[str], settings: MarketSettings) -> Ints:
-    """A number for each item's family, -1 where none is set."""
+    """A number for each item's family; below zero, each its own, where none is set."""
     spelled = [settings.of(name).family for name in names]
     numbers = {name: k for k, name in enumerate(sorted({f for f in spelled if f is not None}))}
-    return np.array([-1 if f is None else numbers[f] for f in spelled], dtype=np.int64)
+    alone = (-1 - k if f is None else numbers[f] for k, f in enumerate(spelled))
+    return np.fromiter(alone, dtype=np.int64, count=len(spelled))
 
 
 def _last_word(

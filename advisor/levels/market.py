@@ -4,8 +4,8 @@
            -> filter with learned noise -> levels, forecasts
 
 What an item's levels depend on: its own quotes up to `as_of_us`, the quotes
-of every money, the quotes of the items of its family (items without a family
-are one family), the settings, and `as_of_us` itself. Nothing else.
+of every money, the quotes of the items of its family (an item without one
+stands alone), the settings, and `as_of_us` itself. Nothing else.
 """
 
 from __future__ import annotations

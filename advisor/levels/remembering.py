@@ -70,13 +70,17 @@ def follow_families(
         memory.keep(
             {
                 prints[number]: (
-                    settings.of(own[number].items[0]).family or "",
+                    _name_of_family(own[number].items[0], settings),
                     write_followed(learned.of_items(places[number])),
                 )
                 for number in fresh
             }
         )
     return parts
+
+
+def _name_of_family(item: str, settings: MarketSettings) -> str:
+    return settings.of(item).family or f"{item}, alone"
 
 
 def fingerprint_family(quotes: ValuedQuotes, money_gaps: Floats, settings: MarketSettings) -> bytes:

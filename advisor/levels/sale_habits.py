@@ -56,7 +56,7 @@ def learn_sale_habits(followed: FollowedMarket) -> SaleHabits:
     middle[tracks.track] = (tracks.part_mean * tracks.part_weight).sum(axis=0)
     log = middle.reshape(-1, SIDES_PER_ITEM)
     habits = {}
-    for family in np.unique(followed.family):
+    for family in np.unique(followed.family[np.isfinite(log[:, DEAL])]):
         ask, bid, deal = (log[followed.family == family][:, side] for side in (ASK, BID, DEAL))
         gap = ask - bid
         with np.errstate(invalid="ignore", divide="ignore"):

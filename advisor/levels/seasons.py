@@ -164,8 +164,9 @@ def _daily(day: Floats, level: Floats) -> Floats:
 
 def _lean_on_family(shape: Floats, quotes: Floats, *, family: Ints) -> Floats:
     """Curves drawn towards the mean of their family's; nan where neither tells."""
-    drawn = np.full_like(shape, np.nan)
-    for kin in np.unique(family):
+    drawn = shape.copy()
+    kinds, sizes = np.unique(family, return_counts=True)
+    for kin in kinds[sizes > 1]:
         members = np.flatnonzero(family == kin)
         shared = _mean_known(shape[:, :, members], axis=2)[:, :, None]
         own = shape[:, :, members]

@@ -188,10 +188,11 @@ def as_series(stored: Mapping[str, StoredSeries]) -> dict[str, QuoteSeries]:
 
 def _with_family(store: Store, settings: Settings, items: Iterable[str]) -> list[str]:
     known = item_names(store)
-    families = {settings.item(item).family for item in items}
-    moneys = {name_key(money) for money in _money_names(store)}
+    asked = list(items)
+    families = {settings.item(item).family for item in asked} - {None}
+    wanted = {name_key(name) for name in [*asked, *_money_names(store)]}
     return [
-        name for name in known if settings.item(name).family in families or name_key(name) in moneys
+        name for name in known if settings.item(name).family in families or name_key(name) in wanted
     ]
 
 
