@@ -20,9 +20,7 @@ from advisor.tasks.inbox_look import DONE, REFUSED, Lying, shape_of
 from advisor.tasks.workspace import Workspace
 
 REASON_ENDING = ".reason.txt"
-WHAT_NOW = (
-    "Nothing of it is in the book. Mend it and put it into inbox/ again, or import it."
-)
+WHAT_NOW = "Nothing of it is in the book. Mend it and put it into inbox/ again, or import it."
 
 
 class StillWritten(Exception):
