@@ -21,7 +21,7 @@ from advisor.tasks.inbox_look import SETTLE_SECONDS
 from advisor.tasks.starting import start_workspace
 from advisor.tasks.workspace import open_workspace
 from advisor.watch.hold import watch_folder
-from advisor.watch.journal import Journal
+from advisor.watch.journal import Event, Journal
 from advisor.watch.schedule import Clock
 from advisor.watch.watching import ALERTS, INBOX, PAGES, SEND, Watch
 
@@ -88,8 +88,14 @@ def made_watch(folder: Path) -> tuple[Watch, list[float]]:
     clock = Clock(wait=lambda _: False, steady=lambda: steady[0])
     files = watch_folder(folder)
     place = open_workspace(str(folder))
-    watch = Watch(place, files, Journal(files), clock, threading.Event(), send, threads=False)
+    journal = Journal(files, on_event=show_error)
+    watch = Watch(place, files, journal, clock, threading.Event(), send, threads=False)
     return watch, steady
+
+
+def show_error(event: Event) -> None:
+    if event.level == "error":
+        print(event.line, flush=True)
 
 
 def bring_prices(inbox: Path, number: int) -> None:
