@@ -280,10 +280,13 @@ def test_nile_variances():
 
     flow = nile.load_pandas().data["volume"].to_numpy()
     looks = SideLooks(
+        at_us=np.arange(100) * 86_400_000_000,
         days=np.arange(100.0),
         log_price=flow,
         noise_scale=np.ones(100),
         stray=np.zeros(100),
+        level=flow,
+        level_var=np.ones(100),
         noise_sd=100.0,
         step_sd=50.0,
     )
