@@ -17,6 +17,7 @@ from advisor.routes.build import build_stages
 from advisor.routes.doubted_odds import find_best_outcome
 from advisor.routes.learned import DEFAULT_TRUST, Tries, UnsureStep, learn_odds
 from advisor.routes.nesting import UnitCosts, find_unit_costs
+from advisor.routes.pools.redrawing import step_of_user
 from advisor.routes.priced import BuiltRoute, PricedRoute, Prices, price_route
 from advisor.routes.route import Route
 from advisor.routes.stages import STEP
@@ -210,7 +211,7 @@ def _find_chancy_steps(priced: PricedRoute) -> list[StepOdds]:
             continue
         found.append(
             StepOdds(
-                step=model.steps[int(model.action_step[action])],
+                step=step_of_user(model.steps[int(model.action_step[action])], model.stages[stage]),
                 stage=model.stages[int(model.outcome_stage[row])],
                 row=row,
                 odds=float(model.odds[row]),

@@ -405,3 +405,18 @@ def test_wrong_input_is_one_sentence(shop, makeworth, words, code, said):
     assert run.code == code, run.err
     assert run.is_one_sentence(), run.err
     assert said in run.err
+
+
+def test_the_odds_of_a_redraw_are_called_after_its_step(shop, makeworth):
+    """Made at 10 + 4 x 5 = 30, bought at 40: as dear where a draw works once in six."""
+    (shop / "routes" / "etched.toml").write_text(GLOW)
+    (shop / "pools").mkdir(exist_ok=True)
+    (shop / "pools" / "glow.toml").write_text(GLOW_POOL)
+    answer = ask(
+        makeworth, shop, "--price", "lantern frame=10", "--price", "binding wax=5",
+        "--price", "storm lantern=40",
+    )  # fmt: skip
+    assert answer["make"]["mean"] == pytest.approx(30)
+    (flip,) = [each for each in answer["break_even"] if "odds" in each]
+    assert flip["odds"] == "light it"
+    assert flip["flips_at"] == pytest.approx(1 / 6)

@@ -17,6 +17,14 @@ from advisor.routes.stages import STEP
 SEE = "see what comes"
 """The name of the action by which chance goes on."""
 
+COMES = "what comes"
+"""What the stages of a redraw are called, behind the name of its step."""
+
+
+def step_of_user(step: str, stage: str) -> str:
+    """The step as its user knows it: at a redraw's own stage, the step that is the redraw."""
+    return stage.partition(f": {COMES}")[0] if step == SEE else step
+
 
 class Redrawing:
     """One redraw effect.

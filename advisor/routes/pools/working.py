@@ -13,7 +13,7 @@ from advisor.routes.pools.joining import Joining
 from advisor.routes.pools.landing import Landing
 from advisor.routes.pools.plain_stages import PlainStages
 from advisor.routes.pools.pool_route import PoolRoute, PoolStep
-from advisor.routes.pools.redrawing import SEE, Redrawing
+from advisor.routes.pools.redrawing import COMES, SEE, Redrawing
 
 Lead = tuple[np.ndarray, np.ndarray, np.ndarray]
 """For each way: position of the piece it starts at, the stage it leads to, and its share."""
@@ -83,7 +83,7 @@ class Working:
         worker: Worker
         match effect:
             case Redraw():
-                label = self._label(step, "what comes")
+                label = self._label(step, COMES)
                 worker = Redrawing(effect, self.landing, label=label)
             case Choose():
                 worker = Choosing(effect, self.landing, label=self._label(step, "offered"))
