@@ -17,17 +17,17 @@ DAYS_SHOWN = 60
 
 def show_ledger(accounts: Accounts, by: By, *, when: str) -> None:
     """The whole: totals, rows, pieces made, stock, what to know."""
-    from advisor.tasks.ledger_rows import group_rows, in_money
+    from advisor.tasks.ledger_rows import counted_sum, group_rows
 
     ledger, money = accounts.ledger, accounts.pricing.market.money
     spent, earned, cost = (ledger.total(name) for name in ("spent", "earned", "cost"))
     method = METHODS[accounts.pricing.settings.trade.ledger]
     show(f"Ledger, {when}, in {money}, stock at {method}")
     show(
-        f"spent {amount(in_money(spent))}, earned {amount(in_money(earned))}; "
-        f"still standing at cost {amount(in_money(ledger.standing))}"
+        f"spent {counted_sum(spent)}, earned {counted_sum(earned)}; "
+        f"still standing at cost {counted_sum(ledger.standing)}"
     )
-    show(f"profit {amount(in_money(earned - cost))} on what is sold or used up")
+    show(f"profit {counted_sum(earned - cost)} on what is sold or used up")
     minutes = ledger.total("minutes")
     if minutes:
         show(f"time at the table: {amount(minutes / 60, digits=3)} hours")
@@ -39,7 +39,7 @@ def show_ledger(accounts: Accounts, by: By, *, when: str) -> None:
 
 
 def _show_rows(rows: list[LedgerRow], accounts: Accounts, by: By) -> None:
-    from advisor.tasks.ledger_rows import in_money
+    from advisor.tasks.ledger_rows import counted_sum
 
     shown = [row for row in rows if by != "piece" or row.earned or row.cost or row.made]
     supplies = [row for row in rows if row not in shown]
@@ -50,15 +50,15 @@ def _show_rows(rows: list[LedgerRow], accounts: Accounts, by: By) -> None:
     cells = [
         [
             _label(row, accounts, by),
-            *(amount(in_money(each)) for each in (row.spent, row.earned, row.profit)),
-            *([amount(in_money(row.standing))] * has_standing),
+            *(counted_sum(each) for each in (row.spent, row.earned, row.profit)),
+            *([counted_sum(row.standing)] * has_standing),
             *_counts(row, by),
         ]
         for row in shown
     ]
     if supplies:
         sums = [sum(getattr(row, name) for row in supplies) for name in ("spent", "standing")]
-        told = [amount(in_money(each)) for each in sums]
+        told = [counted_sum(each) for each in sums]
         cells.append(["(supplies)", told[0], "0", "0", told[1], "", ""])
     headings = [by, "spent", "earned", "profit", *(["standing"] * has_standing)]
     headings += _count_headings(by)
@@ -89,10 +89,10 @@ def _count_headings(by: By) -> list[str]:
 
 
 def _counts(row: LedgerRow, by: By) -> list[str]:
-    from advisor.tasks.ledger_rows import in_money
+    from advisor.tasks.ledger_rows import counted_sum
 
     if by == "trader":
-        return [str(row.deals - row.broken), str(row.broken), amount(in_money(row.lost))]
+        return [str(row.deals - row.broken), str(row.broken), counted_sum(row.lost)]
     if by == "order":
         return [str(row.deals), str(row.failed)]
     return [amount(row.made), amount(row.sold)]
@@ -100,7 +100,7 @@ def _counts(row: LedgerRow, by: By) -> list[str]:
 
 def _show_made(accounts: Accounts) -> None:
     from advisor.tasks.accounts import SMALLEST
-    from advisor.tasks.ledger_rows import in_money, made_by_piece
+    from advisor.tasks.ledger_rows import counted_sum, in_money, made_by_piece
 
     made = made_by_piece(accounts.ledger)
     for piece, (units, cost) in made.items():
@@ -109,13 +109,13 @@ def _show_made(accounts: Accounts) -> None:
         between = "" if low == high else f", between {low} and {high}"
         show(f"made {units} {piece}: each cost {amount(in_money(cost) / units)}{between}")
     for route, cost in accounts.ledger.in_making:
-        show(f"on the table of {route}: {amount(in_money(cost))} so far")
+        show(f"on the table of {route}: {counted_sum(cost)} so far")
     if made or accounts.ledger.in_making:
         show()
 
 
 def _show_stock(accounts: Accounts) -> None:
-    from advisor.tasks.ledger_rows import in_money
+    from advisor.tasks.ledger_rows import counted_sum, in_money
 
     stock = accounts.ledger.stock
     if not stock:
@@ -126,7 +126,7 @@ def _show_stock(accounts: Accounts) -> None:
             line.item,
             amount(float(line.units)),
             amount(in_money(line.cost) / float(line.units)),
-            amount(in_money(line.cost)),
+            counted_sum(line.cost),
             amount(accounts.values_now.get(line.item)),
         ]
         for line in stock

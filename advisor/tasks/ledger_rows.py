@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
 from typing import Any, Literal, get_args
 
 from advisor.book.orders import Order
 from advisor.decide.ledger_lines import Ledger, MadePiece, Posting
 from advisor.errors import WrongUse
+from advisor.figures import amount
+from advisor.money import show_amount
 from advisor.names import did_you_mean
 from advisor.quotes import MICROSECONDS_A_DAY
 from advisor.tasks.accounts import SMALLEST, Accounts
@@ -129,6 +132,18 @@ class _Keys:
 def in_money(parts: int) -> float:
     """Whole smallest parts as units of the workspace money, rounded once."""
     return parts / SMALLEST
+
+
+def counted_sum(parts: int) -> str:
+    """A sum of the ledger as shown: to the hundredth, so that columns add up.
+
+    >>> counted_sum(1076_800 * 10**15), counted_sum(2 * 10**15)
+    ('1076.8', '0.002')
+    """
+    exact = Fraction(parts, SMALLEST)
+    return (
+        show_amount(exact) if not parts or abs(exact) >= Fraction(1, 100) else amount(float(exact))
+    )
 
 
 def ledger_json(accounts: Accounts, by: By) -> dict[str, Any]:
