@@ -58,16 +58,19 @@ def open_reading(
     table = open_table(path, options, layouts=layouts, only=only, known=known)
     layout = table.match.layout
     money = None if options.money_is_said else layout.money or _money_of_header(table, known)
+    said_order = options.date_order if options.date_order_is_said else None
     options = replace(
         options,
         money=money or options.money,
         decimal=options.decimal or layout.decimal,
-        date_order=options.date_order or layout.date_order,
+        date_order=said_order or layout.date_order or options.date_order,
         side=options.side or layout.side or _side_of_header(table),
     )
     notes = table.notes
     if table.match.unused:
         notes.append(f"columns not used: {', '.join(table.match.unused)}")
+    if said_order is None and layout.date_order and options.date_order == layout.date_order:
+        notes.append(f'dates are read as {layout.date_order}, as the layout "{layout.name}" says')
     if "at" not in table.match.positions:
         refuse_unsaid_dates(path, table, is_said=options.at_is_said)
         notes.append(
@@ -195,6 +198,7 @@ def _chunks(path: Path, table: Table, options: ReadOptions, *, names: NameBook) 
     except BadInput as fault:
         fault.file = str(path)
         raise
+    spelling.note_other_order()
     if comments:
         table.notes.append(f"comment lines left out: {comments}")
     for typed, near in names.near.items():

@@ -67,6 +67,7 @@ class ReadOptions:
         sheet: Which sheet of a spreadsheet.
         at_is_said: The time was said for this very file: cells left empty have it too.
         side: "ask", "bid" or "deal": what quotes are, where the file does not say.
+        date_order_is_said: The order was said for this very file: a saved layout's gives way.
     """
 
     money: str
@@ -79,6 +80,7 @@ class ReadOptions:
     sheet: str | None = None
     at_is_said: bool = False
     side: str | None = None
+    date_order_is_said: bool = False
 
 
 @dataclass

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from advisor.errors import BadInput
+from advisor.figures import counted
 from advisor.money import DecimalMark, decimal_evidence, two_readings
 from advisor.times import ORDERS, date_orders, dated, same_in_every_order
 
@@ -45,6 +46,7 @@ class Spelling:
     open_points_are_decimal: bool = False
     notes: list[str] = field(default_factory=list)
     _told: dict[str, tuple[int, str]] = field(default_factory=dict)
+    _misfits: dict[str, tuple[int, int, str]] = field(default_factory=dict)
 
     def decimal_for(self, frame: pl.DataFrame) -> DecimalMark | None:
         """The decimal mark for the prices of this part; None where none of them has a mark.
@@ -71,9 +73,37 @@ class Spelling:
 
         Raises: BadInput: the file says two, or leaves it open.
         """
-        if self.order is None and _three_numbers(frame).height:
+        dates = _three_numbers(frame)
+        if self.order is None and dates.height:
             self.order = self._decide_order()
+        elif self.order is not None:
+            self._gather_misfits(frame, dates, self.order)
         return self.order
+
+    def note_other_order(self) -> None:
+        """Note the dates that are none in the order that was said, but are in another.
+
+        To be called at the end of the file.
+        """
+        for order, (count, line, text) in self._misfits.items():
+            are, them = ("is", "it") if count == 1 else ("are", "them")
+            self.notes.append(
+                f"{counted(count, 'date')} {are} none as {self.order} but would be as {order}, "
+                f"such as {text!r} in line {line}: if the file means {order}, take the batch "
+                f"back and import it with --date-order {order}; else correct {them}"
+            )
+
+    def _gather_misfits(self, frame: pl.DataFrame, dates: pl.DataFrame, order: str) -> None:
+        """Count the rows whose dates can only be read in another order."""
+        misfits: dict[str, list[tuple[int, str]]] = {}
+        for line, text in dates.iter_rows():
+            orders = date_orders(text)
+            if orders and order not in orders:
+                misfits.setdefault(min(orders, key=ORDERS.index), []).append((line, text))
+        for other, found in misfits.items():
+            count, line, text = self._misfits.get(other, (0, *found[0]))
+            rows = int(frame["at"].is_in([each for _, each in found]).sum())
+            self._misfits[other] = count + rows, line, text
 
     def _settled(self) -> DecimalMark | None:
         if "point" in self._told and "comma" in self._told:

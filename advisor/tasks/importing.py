@@ -222,6 +222,7 @@ def _open(
         columns=choices.columns,
         sheet=choices.sheet,
         side=choices.side,
+        date_order_is_said=choices.date_order is not None,
     )
     only = None
     if choices.layout and not choices.columns:

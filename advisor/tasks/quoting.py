@@ -145,6 +145,7 @@ def _take_table(workspace: Workspace, text: str, choices: QuoteChoices) -> Quote
             money_is_said=choices.money is not None,
             at_is_said=choices.at is not None,
             side=choices.side,
+            date_order_is_said=choices.date_order is not None,
         )
         table = read_table(text, options, known={} if choices.allow_new else names.known)
         quotes = [

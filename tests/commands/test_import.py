@@ -176,6 +176,78 @@ def test_when_and_what_where_the_file_does_not_say(workspace, makeworth):
     assert found == {("bid", 2.0, "2026-09-01T10:00:00Z"), ("ask", 3.0, "2026-09-01T10:00:00Z")}
 
 
+SEEN_BY_MONTH = (
+    "When;What;Cost\n"
+    "09/24/2026;lantern frame;2,4\n"
+    "10/13/2026;lantern frame;2,5\n"
+    "11/05/2026;lantern frame;2,6\n"
+)
+
+
+@pytest.fixture
+def by_month(workspace):
+    """A file with the month first, in a workspace whose setting says the day comes first."""
+    settings = workspace / "makeworth.toml"
+    words = [
+        line
+        for line in settings.read_text(encoding="utf-8").splitlines()
+        if not line.startswith("date_order")
+    ]
+    settings.write_text("\n".join(['date_order = "dmy"', *words]) + "\n", encoding="utf-8")
+    (workspace / "odd.csv").write_text(SEEN_BY_MONTH, encoding="utf-8")
+    return workspace
+
+
+MAPPED = ("--map", "at=When", "--map", "item=What", "--map", "price=Cost", "--layout", "tam")
+
+
+def test_what_a_layout_keeps_goes_before_the_settings(by_month, makeworth):
+    said = ("--date-order", "mdy", "--decimal", "comma", "--side", "bid", "--money", "crown")
+    (first,) = makeworth("import", "odd.csv", *MAPPED, *said, "--json", cwd=by_month).json
+    assert (first["added"], first["set_aside_count"]) == (3, 0)
+    for words in ((), ("--layout", "tam")):
+        (again,) = makeworth("import", "odd.csv", *words, "--json", cwd=by_month).json
+        assert (again["layout"], again["added"], again["known"]) == ("tam", 0, 3)
+        assert 'dates are read as mdy, as the layout "tam" says' in again["notes"]
+    found = quotes_of(makeworth, by_month, "lantern frame")
+    assert {(each["side"], each["money"]) for each in found} == {("bid", "crown")}
+    assert found[-1]["at"] == "2026-11-05T00:00:00Z"  # the month first: 5 November
+
+
+def test_an_option_goes_before_what_a_layout_keeps(by_month, makeworth):
+    makeworth("import", "odd.csv", *MAPPED, "--date-order", "mdy", "--check", cwd=by_month)
+    said = ("--date-order", "mdy", "--decimal", "comma", "--side", "bid")
+    makeworth("import", "odd.csv", *MAPPED, *said, cwd=by_month)
+    (by_month / "other.csv").write_text("When;What;Cost\n11/05/2026;wax;1.250\n", encoding="utf-8")
+    words = ("--date-order", "dmy", "--decimal", "point", "--side", "deal", "--money", "crown")
+    assert makeworth("import", "other.csv", *words, cwd=by_month).code == 0
+    (quote,) = quotes_of(makeworth, by_month, "wax")
+    assert quote["at"] == "2026-05-11T00:00:00Z"
+    assert (quote["price_as_typed"], quote["side"], quote["money"]) == ("1.25", "deal", "crown")
+
+
+def test_the_inbox_reads_by_the_layout_too(by_month, makeworth):
+    said = ("--date-order", "mdy", "--decimal", "comma")
+    makeworth("import", "odd.csv", *MAPPED, *said, cwd=by_month)
+    (by_month / "inbox").mkdir(exist_ok=True)
+    text = SEEN_BY_MONTH.replace("11/05/2026", "11/06/2026")
+    (by_month / "inbox" / "odd.csv").write_text(text, encoding="utf-8")
+    old = (by_month / "inbox" / "odd.csv").stat().st_mtime - 600
+    os.utime(by_month / "inbox" / "odd.csv", (old, old))
+    run = makeworth("watch", "--once", cwd=by_month)
+    assert run.code == 0, run.err
+    seen = [each["at"][:10] for each in quotes_of(makeworth, by_month, "lantern frame")]
+    assert seen == ["2026-09-24", "2026-10-13", "2026-11-05", "2026-11-06"]
+
+
+def test_dates_that_only_fit_another_order_are_told(by_month, makeworth):
+    (answer,) = makeworth("import", "odd.csv", *MAPPED, "--json", cwd=by_month).json
+    assert (answer["added"], answer["set_aside_count"]) == (1, 2)
+    (note,) = [each for each in answer["notes"] if "as mdy" in each]
+    assert note.startswith("2 dates are none as dmy but would be as mdy, such as '09/24/2026'")
+    assert "line 2" in note and "--date-order mdy" in note
+
+
 def test_a_layout_remembers_the_side(workspace, makeworth):
     for name in ("one.csv", "two.csv"):
         (workspace / name).write_text(f"Item,Bid\n{name} wax,2\n", encoding="utf-8")
