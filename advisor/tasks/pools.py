@@ -80,7 +80,7 @@ def answer_pool(
         name: The pool.
         base: Only on this base; None: on every base.
         item_level: The base's level; None: the highest that any affix needs.
-        want: What is wanted, like "flame:2, chime"; None: nothing in particular.
+        want: What is wanted, like "flame:2, chime"; None: what its routes want, if all the same.
     Raises: BadInput: no such pool or base, a file at fault, a want that names nothing known.
     """
     pool = find_pool(workspace.pools, PurePath(name).name)
@@ -93,11 +93,12 @@ def answer_pool(
     cautions: list[str] = []
     book = read_routes(workspace)
     routes = _route_wants(book, pool, cautions)
+    wanted = typed or _only_want([each for _, each in routes])
     return PoolAnswer(
         pool=pool,
         item_level=item_level,
         bases=tuple(
-            base_chances(pool, each, item_level=item_level, want=typed, sets=[ORDINARY_SET])
+            base_chances(pool, each, item_level=item_level, want=wanted, sets=[ORDINARY_SET])
             for each in bases
         ),
         asked=want,
@@ -105,6 +106,11 @@ def answer_pool(
         exclusions=_exclusions(pool, bases[0], [typed, *(each for _, each in routes)], item_level),
         cautions=(*cautions, *_cautions(pool)),
     )
+
+
+def _only_want(wants: Sequence[Want]) -> Want | None:
+    """What all routes with this pool want; None where none or several things are wanted."""
+    return wants[0] if wants and all(each == wants[0] for each in wants) else None
 
 
 def read_typed_want(text: str, pool: Pool) -> Want:
@@ -196,7 +202,7 @@ def pool_json(answer: PoolAnswer) -> dict[str, Any]:
             {"one": one, "other": other, "reason": reason}
             for one, other, reason in answer.exclusions
         ],
-        "cautions": list(answer.cautions),
+        "cautions": [*answer.cautions, *_no_want(answer)],
     }
 
 
@@ -213,6 +219,13 @@ def _affixes_json(chances: BaseChances) -> list[dict[str, Any]]:
         }
         for each in chances.affixes
     ]
+
+
+def _no_want(answer: PoolAnswer) -> list[str]:
+    if answer.bases[0].want is not None:
+        return []
+    why = "its routes want several things" if answer.routes else "no route wants anything of it"
+    return [f'no want: {why}; ask for one with --want "flame:2, chime"']
 
 
 def _want_json(want: WantChance | None) -> dict[str, Any] | None:

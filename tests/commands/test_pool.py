@@ -100,9 +100,17 @@ def test_json_holds_the_contract(makeworth, folder):
     assert route["want"]["chance"] == pytest.approx(0.5)
 
 
-def test_without_a_want_it_is_null(makeworth, folder):
+def test_without_a_want_it_is_what_the_only_route_wants(makeworth, folder):
+    run = makeworth("pool", "lantern", "--json", cwd=folder)
+    assert run.json["want"]["chance"] == pytest.approx(0.5)
+    assert run.json["want"]["least_item_level"] == 0
+
+
+def test_without_a_want_or_a_route_it_is_null(makeworth, folder):
+    (folder / "routes" / "evening.toml").unlink()
     run = makeworth("pool", "lantern", "--json", "--base", "River  Frame", cwd=folder)
     assert run.json["want"] is None
+    assert any("no want" in each for each in run.json["cautions"])
     assert run.json["base"] == "river frame"
     by_name = {each["name"]: each for each in run.json["affixes"]}
     assert by_name["steady flame"]["chance_first_draw"] == 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shlex
@@ -103,3 +104,42 @@ def test_help_fits_80_columns():
 def test_set_up_commands_are_marked_for_the_robot(marker):
     block = README.split(marker)[1].split("```")[1]
     assert ".venv/bin/" in block
+
+
+def written_files():
+    """(place, text) of every file of a workspace that the README writes out."""
+    blocks = re.findall(r"```toml\n(# ((?:pools|routes)/\S+)\n.*?)```", README, flags=re.DOTALL)
+    return [(place, text) for text, place in blocks]
+
+
+def test_the_files_it_writes_out_are_answered(tmp_path):
+    """An edge by hand: p = 0.9, 0.6, 0.3 up, else one back; use = visits times 1, 1, 2."""
+
+    def run(*words):
+        return json.loads(
+            subprocess.run(
+                [MAKEWORTH, "-w", tmp_path / "fen", *words, "--json"],
+                capture_output=True,
+                text=True,
+                check=True,
+            ).stdout
+        )
+
+    subprocess.run([MAKEWORTH, "start", tmp_path / "fen"], capture_output=True, check=True)
+    files = written_files()
+    assert [place for place, _ in files] == [
+        "pools/bell.toml",
+        "routes/bell.toml",
+        "routes/edge.toml",
+    ]
+    for place, text in files:
+        (tmp_path / "fen" / place).write_text(text)
+    prices = ["bell blank=3", "river dye=1", "silver dust=6", "ringing half=20", "scrap=0.5"]
+    words = [word for price in prices for word in ("--price", price)]
+    bell = run("route", "bell", *words)
+    assert 0 < bell["cost"]["mean"] < 100
+    assert run("pool", "bell")["want"]["chance"] > 0
+    edge = run("route", "edge", "--price", "etching salt=1")
+    # x0 = 1 + .9 x1 + .1 x0; x1 = 1 + .6 x2 + .4 x0; x2 = 2 + .7 x1, solved by hand
+    x1 = (1 + 0.6 * 2 + 0.4 / 0.9) / (1 - 0.6 * 0.7 - 0.4)
+    assert edge["cost"]["mean"] == pytest.approx(1 / 0.9 + x1)
