@@ -74,10 +74,20 @@ def _show_cost(cost: RouteCost) -> None:
         usual = f"{amount(cost.minutes.mean, digits=3)} minutes on average, "
         show_wrapped(f"time: {usual if math.isfinite(cost.minutes.mean) else ''}{long}")
     if cost.budget is not None and cost.chance_within is not None:
-        show_wrapped(f"within {amount(cost.budget)}: {percent(cost.chance_within)} of the time")
+        show_wrapped(_within(cost))
         _show_budget_way(cost)
     for line in histogram(law) if sign == 1 else profit_histogram(law):
         show(line)
+
+
+def _within(cost: RouteCost) -> str:
+    """The chance to stay within the budget, and what counts against it."""
+    said = f"within {amount(cost.budget)}: {percent(cost.chance_within)} of the time"
+    if cost.goal == "sale":
+        return f"{said} the purse lasts: what is laid out counts, what comes in does not" + (
+            ", nor does your own time" if cost.own_time else ""
+        )
+    return f"{said} (your own time is counted in)" if cost.own_time else said
 
 
 def _show_budget_way(cost: RouteCost) -> None:

@@ -24,6 +24,7 @@ from advisor.routes.totals import (
     cost_amounts,
     given_amounts,
     minute_amounts,
+    spent_amounts,
 )
 
 CLOSE_AVERAGE = 1e-6
@@ -165,6 +166,11 @@ class _Answer:
             odds_sd=None if endless else self.pieces * self.totals.odds_sd(cost),
             find_law=partial(self.totals.law, cost, pieces=self.pieces),
             find_minutes=partial(self.totals.law, minute_amounts, pieces=self.pieces),
+            find_spent=partial(
+                self.totals.law, spent_amounts(self.prices, self.made), pieces=self.pieces
+            ),
+            own_time=self._own_time(),
+            hour_value=self.prices.hour_value,
             use=use,
             gives=gives,
             made=self._made_items(),
@@ -182,6 +188,10 @@ class _Answer:
     def _mean(self, amounts: Amounts) -> float | None:
         mean = self.totals.mean(amounts)
         return self.pieces * mean if isfinite(mean) else None
+
+    def _own_time(self) -> float | None:
+        minutes = self._mean(minute_amounts)
+        return None if minutes is None else minutes * self.prices.hour_value / 60.0
 
     def _use(self) -> dict[str, ItemUse]:
         found = {}

@@ -102,6 +102,10 @@ class RouteCost:
         find_law: Finds the law of the cost (luck, and odds not known for sure; prices
             fixed); `law` keeps it.
         find_minutes: Finds the law of the time taken; `minutes` keeps it.
+        find_spent: Finds the law of the money laid out: what is bought and the fees, nothing
+            that comes in taken off, own time left out; `spent` keeps it.
+        own_time: What one's own time counts for in the mean; None where no mean exists.
+        hour_value: What an hour of one's own time counts for.
         use, gives, made: By item, in the order first used.
         choices: Best action by stage, in reading order.
         visits: Mean visits by stage.
@@ -122,6 +126,9 @@ class RouteCost:
     odds_sd: float | None
     find_law: Callable[[], CostDistribution] = field(repr=False, compare=False)
     find_minutes: Callable[[], CostDistribution] = field(repr=False, compare=False)
+    find_spent: Callable[[], CostDistribution] = field(repr=False, compare=False)
+    own_time: float | None
+    hour_value: float
     use: Mapping[str, ItemUse]
     gives: Mapping[str, ItemGive]
     made: Mapping[str, ItemMade]
@@ -142,10 +149,22 @@ class RouteCost:
 
     @property
     def chance_within(self) -> float | None:
-        """Chance to stay within the budget; None without one."""
-        return None if self.budget is None else self.law.chance_within(self.budget)
+        """Chance to stay within the budget; None without one.
+
+        Of a piece to keep the cost must stay within it. For sale it is the chance that the
+        purse lasts: money of a sale at the end pays for nothing bought before it.
+        """
+        if self.budget is None:
+            return None
+        law = self.spent if self.goal == "sale" else self.law
+        return law.chance_within(self.budget)
 
     @cached_property
     def minutes(self) -> CostDistribution:
         """The law of the time taken."""
         return self.find_minutes()
+
+    @cached_property
+    def spent(self) -> CostDistribution:
+        """The law of the money laid out, nothing that comes in taken off."""
+        return self.find_spent()

@@ -195,6 +195,11 @@ def cost_amounts(prices: Prices, made: Mapping[str, MadeItem]) -> Amounts:
     return amounts
 
 
+def spent_amounts(prices: Prices, made: Mapping[str, MadeItem]) -> Amounts:
+    """Money laid out: what is bought and the fees; nothing that comes in, no own time."""
+    return cost_amounts(Prices(prices.buy, {}), made)
+
+
 def minute_amounts(priced: PricedRoute) -> np.ndarray:
     """Minutes."""
     return priced.built.model.minutes
