@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 
+ROUNDED = 1e-9
+"""Numbers this close, relative to the larger, are the same: sums of prices are rounded."""
+
 
 def amount(value: float | None, *, digits: int = 4) -> str:
     """A number to this many significant digits, never in powers of ten; "-" where there is none.
@@ -18,6 +21,17 @@ def amount(value: float | None, *, digits: int = 4) -> str:
     places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
     text = f"{value:.{places}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def difference(one: float, other: float) -> float:
+    """One less the other; exactly 0 where what is left is rounding alone.
+
+    >>> difference(0.1 + 0.2, 0.3), difference(11.5, 11.4) > 0, difference(5.0, 5.0)
+    (0.0, True, 0.0)
+    """
+    if abs(one - other) <= ROUNDED * max(abs(one), abs(other)):
+        return 0.0
+    return one - other
 
 
 def counted(number: int, what: str, *, many: str | None = None) -> str:

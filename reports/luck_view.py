@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from advisor.figures import amount, percent
+from advisor.figures import amount, counted, percent
 from reports.answer_view import AnswerView, Part
 from reports.decision_data import LuckPage, TriesCourse
 from reports.lines import band, count_axis, line, lines_figure
@@ -134,6 +134,7 @@ def _steps_table(luck: Answer) -> Table:
             each["posterior"]["low_95"],
             each["posterior"]["high_95"],
             each["surprise"],
+            each["surprise_corrected"],
         )
         for each in luck["steps"]
     ]
@@ -144,5 +145,6 @@ def _steps_table(luck: Answer) -> Table:
         Column("times", "number"),
         *(Column(each, "share") for each in ("in the log", "in the file", "known now")),
         *(Column(each, "share") for each in ("low 95 %", "high 95 %", "so strange by chance")),
+        Column(f"corrected for {counted(luck['comparisons'], 'comparison')}", "share"),
     )
     return Table("What was logged, and what it says of the odds", columns, rows)

@@ -11,6 +11,9 @@ from reports.lines import dots, line, lines_figure
 from reports.page_parts import Chart, Column, Fact, Table, axis, row_label, rows_axis
 from reports.pages_data import Answer
 
+SAME_MONEY = 1e-6
+"""Sums of many evenings this close are the same: less is rounding."""
+
 Ways = Sequence[tuple[str, float | None]]
 """The plain habit, the advice and hindsight, each with its money."""
 
@@ -82,15 +85,20 @@ def replay_headline(told: Answer) -> str:
     return f"Make or buy was advised as well as hindsight knows in {right} of {days} cases."
 
 
+def _against_habit(won: float, money: str) -> str:
+    if abs(won) < SAME_MONEY:
+        return "came to the same as"
+    return f"{'won' if won > 0 else 'lost'} {amount(abs(won))} {money} against"
+
+
 def _days_chart(days: Sequence[ReplayDay], money: str) -> Chart:
     """What was won against the plain habit, added up."""
     names = [each.day for each in days]
     won, best = [each.won_so_far for each in days], [each.best_so_far for each in days]
-    word = "won" if won[-1] >= 0 else "lost"
     hover = f"by %{{x|%-d %b}}: %{{y:.4~g}} {money}"
     return Chart(
         name="won",
-        finding=f"The advice {word} {amount(abs(won[-1]))} {money} against the plain habit; "
+        finding=f"The advice {_against_habit(won[-1], money)} the plain habit; "
         f"knowing what came would have won {amount(best[-1])}",
         reading=(
             "Making, supplies and sales together, added up from the first day. The line at 0 is "

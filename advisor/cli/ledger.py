@@ -117,7 +117,18 @@ def _show_luck(answer: RouteLuck, *, when: str) -> None:
             rows,
             right="llrrrrr",
         )
-        show("surprise: how often chance alone gives so strange a count; under 5 % is rare.")
+        _explain_surprise(answer)
     if answer.cautions:
         show()
         show_sentences(answer.cautions, mark="! ")
+
+
+def _explain_surprise(answer: RouteLuck) -> None:
+    from advisor.cli.screen import show_wrapped
+    from advisor.decide.step_luck import comparisons_made
+
+    said = "surprise: how often chance alone gives so strange a count; under 5 % is rare."
+    count = comparisons_made(answer.steps)
+    if count > 1:
+        said += f" The sentences above are corrected for {count} comparisons."
+    show_wrapped(said)

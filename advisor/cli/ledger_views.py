@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from advisor.cli.screen import show, show_sentences, show_table
-from advisor.figures import amount
+from advisor.figures import amount, difference
 
 if TYPE_CHECKING:
     from advisor.tasks.accounts import Accounts
@@ -133,6 +133,9 @@ def _show_stock(accounts: Accounts) -> None:
     ]
     show_table(["in stock", "units", "each cost", "cost", "brings now"], rows, right="lrrrr")
     valued = [line for line in stock if line.item in accounts.values_now]
-    gain = sum(accounts.values_now.values()) - in_money(sum(line.cost for line in valued))
-    word = "more" if gain >= 0 else "less"
-    show(f"sold now, it would bring {amount(abs(gain))} {word} than it cost")
+    if not valued:
+        return
+    cost = in_money(sum(line.cost for line in valued))
+    gain = difference(sum(accounts.values_now.values()), cost)
+    word = f"{amount(abs(gain))} {'more than' if gain > 0 else 'less than'}"
+    show(f"sold now, it would bring {word if gain else 'just as much as'} it cost")

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from advisor.decide.cost_law import CostLaw
 from advisor.decide.price_risk import Movements, PriceBelief, basket_movements
+from advisor.figures import difference
 
 if TYPE_CHECKING:
     import numpy as np
@@ -124,7 +125,7 @@ def weigh_craft(
     saving = saving_sd = mean_chance = one_chance = None
     if best is not None and alternative is not None:
         gap = moved.minus(best.movements)
-        saving = alternative - best.option.mean
+        saving = difference(alternative, best.option.mean)
         saving_sd = math.hypot(gap.sd, best.option.odds_sd)
         mean_chance = _chance_above_zero(saving, saving_sd)
         one_chance = _chance_this_one(best, alternative, moved)

@@ -126,12 +126,16 @@ def _means(
     made = f"Making by {name} costs {amount(mean)} {money} on average"
     if advice.buy is None or advice.saving is None or advice.saving_sd is None:
         return [f"{made}; nobody is seen selling {piece}."]
-    word = "saves" if advice.saving >= 0 else "loses"
     doubt = f", give or take {amount(advice.saving_sd)}" if advice.saving_sd else ""
     return [
-        f"{made}, buying {amount(advice.buy.belief.price)}: "
-        f"making {word} {amount(abs(advice.saving))}{doubt}."
+        f"{made}, buying {amount(advice.buy.belief.price)}: making {_saves(advice.saving)}{doubt}."
     ]
+
+
+def _saves(saving: float) -> str:
+    if saving == 0:
+        return "costs just as much"
+    return f"{'saves' if saving > 0 else 'loses'} {amount(abs(saving))}"
 
 
 def _chances(advice: CraftAdvice, best: RouteVerdict) -> list[str]:

@@ -29,8 +29,9 @@ class StepLuck:
         seen: How often it came to this.
         stated: Odds as the file has them; None where it states none.
         mean, low_95, high_95: What is known of the odds now, tries and file together.
-        surprise: Chance of a count at least as unlikely if the stated odds are true,
-            corrected for all outcomes looked at; None without stated odds.
+        surprise: Chance of a count at least as unlikely if the stated odds are true; None
+            without stated odds.
+        corrected: The same, corrected for all comparisons made; None likewise.
     """
 
     step: str
@@ -42,11 +43,12 @@ class StepLuck:
     low_95: float
     high_95: float
     surprise: float | None
+    corrected: float | None = None
 
     @property
     def is_surprising(self) -> bool:
-        """Whether the stated odds are hard to believe."""
-        return self.surprise is not None and self.surprise < SURPRISING
+        """Whether the stated odds are hard to believe, however many were compared."""
+        return self.corrected is not None and self.corrected < SURPRISING
 
 
 def judge_steps(
@@ -127,22 +129,28 @@ def _scaled(posterior: OddsPosterior, place: int, part: float) -> tuple[float, f
     )
 
 
-def _corrected(found: Sequence[StepLuck]) -> list[StepLuck]:
-    """The same with every surprise corrected for the comparisons made."""
+def comparisons_made(found: Sequence[StepLuck]) -> int:
+    """How many counts were held against their odds; two outcomes of a step are one."""
+    return len(_compared(found))
+
+
+def _compared(found: Sequence[StepLuck]) -> list[list[int]]:
+    """The places of each comparison: one outcome, or the two of a step with two."""
     own: dict[str, list[int]] = {}
     for place, each in enumerate(found):
         if each.surprise is not None:
             own.setdefault(name_key(each.step), []).append(place)
-    asked = [
-        place for places in own.values() for place in (places if len(places) > 2 else places[:1])
-    ]
-    corrected = dict(
-        zip(asked, correct_for_many([found[place].surprise or 0.0 for place in asked]), strict=True)
-    )
+    asked: list[list[int]] = []
     for places in own.values():
-        if len(places) == 2:
-            corrected[places[1]] = corrected[places[0]]
-    return [
-        replace(each, surprise=corrected.get(place, each.surprise))
-        for place, each in enumerate(found)
-    ]
+        asked += [places] if len(places) == 2 else [[place] for place in places]
+    return asked
+
+
+def _corrected(found: Sequence[StepLuck]) -> list[StepLuck]:
+    """The same with every surprise corrected for the comparisons made."""
+    asked = _compared(found)
+    chances = correct_for_many([found[places[0]].surprise or 0.0 for places in asked])
+    corrected = {
+        place: chance for places, chance in zip(asked, chances, strict=True) for place in places
+    }
+    return [replace(each, corrected=corrected.get(place)) for place, each in enumerate(found)]

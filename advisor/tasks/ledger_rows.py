@@ -10,7 +10,7 @@ from typing import Any, Literal, get_args
 from advisor.book.orders import Order
 from advisor.decide.ledger_lines import Ledger, MadePiece, Posting
 from advisor.errors import WrongUse
-from advisor.figures import amount
+from advisor.figures import amount, difference
 from advisor.money import show_amount
 from advisor.names import did_you_mean
 from advisor.quotes import MICROSECONDS_A_DAY
@@ -174,7 +174,7 @@ def ledger_json(accounts: Accounts, by: By) -> dict[str, Any]:
         "cost_of_goods": in_money(cost),
         "standing": in_money(ledger.standing),
         "stock_cost": in_money(stock_cost),
-        "not_yet": sum(valued.values()) - in_money(cost_valued),
+        "not_yet": difference(sum(valued.values()), in_money(cost_valued)),
         "not_logged": in_money(ledger.total("unlogged")),
         "minutes": ledger.total("minutes"),
         "by": [_row_json(row, by, accounts.orders) for row in group_rows(accounts, by)],

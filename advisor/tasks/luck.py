@@ -8,10 +8,10 @@ from typing import Any
 from advisor.book.attempts import list_attempts
 from advisor.book.sessions import list_sessions
 from advisor.decide.luck import Luck, weigh_luck
-from advisor.decide.step_luck import StepLuck, judge_steps
+from advisor.decide.step_luck import StepLuck, comparisons_made, judge_steps
 from advisor.decide.table_moves import TableMoves, trace_moves
 from advisor.errors import CannotAnswer
-from advisor.figures import amount, percent
+from advisor.figures import amount, difference, percent
 from advisor.routes.from_stage import CostFromStage
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook, cost_route, count_tries
@@ -105,11 +105,11 @@ def luck_reasons(answer: RouteLuck) -> list[str]:
     luck, money = answer.luck, answer.money
     found = []
     if luck.expected is not None and luck.luckier_than is not None:
-        more = luck.spent - luck.expected
-        word = "more" if more >= 0 else "less"
+        more = difference(luck.spent, luck.expected)
+        gap = f"{amount(abs(more))} {'more' if more > 0 else 'less'}" if more else "just as much"
         found.append(
             f"{amount(luck.spent)} {money} was spent at today's prices where getting this far "
-            f"costs {amount(luck.expected)} on average: {amount(abs(more))} {word}."
+            f"costs {amount(luck.expected)} on average: {gap}."
         )
         you = "You were" if luck.begun == luck.finished else "So far you were"
         found.append(
@@ -122,8 +122,9 @@ def luck_reasons(answer: RouteLuck) -> list[str]:
         found.append(
             f"Step {each.step}: your log says {percent(each.seen / each.tries)} for "
             f"{each.outcome} ({each.seen} of {each.tries}) where the file says "
-            f"{percent(each.stated)}; by chance alone so strange a count comes in "
-            f"{percent(each.surprise)} of logs. Look whether the odds have changed."
+            f"{percent(each.stated)}; by chance alone a count so strange, of any outcome "
+            f"compared, comes in {percent(each.corrected)} of logs. Look whether the odds have "
+            "changed."
         )
     if not any(each.is_surprising for each in answer.steps) and answer.steps:
         found.append("Every step came out as chance at the stated odds may make it.")
@@ -175,9 +176,11 @@ def luck_json(answer: RouteLuck) -> dict[str, Any]:
                 "stated": each.stated,
                 "posterior": {"mean": each.mean, "low_95": each.low_95, "high_95": each.high_95},
                 "surprise": each.surprise,
+                "surprise_corrected": each.corrected,
             }
             for each in answer.steps
         ],
+        "comparisons": comparisons_made(answer.steps),
         "reasons": luck_reasons(answer),
         "cautions": list(answer.cautions),
     }

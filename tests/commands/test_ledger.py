@@ -148,6 +148,27 @@ def test_the_value_now_is_the_net_sale_level(ledger):
     assert said["not_yet"] == pytest.approx(sum(each["value_now"] - each["cost"] for each in known))
 
 
+@pytest.mark.parametrize(
+    ("price", "said"),
+    [
+        ("0.3", "just as much as it cost"),
+        ("0.4", "0.3 more than it cost"),
+        ("0.2", "0.3 less than"),
+    ],
+)
+def test_stock_that_brings_its_cost_is_worth_just_as_much(workspace, makeworth, price, said):
+    """Three bought at 0.1, 0.3 and 0.5: in binary, 3 x 0.3 is not quite their sum."""
+    settings = workspace / "makeworth.toml"
+    text = settings.read_text()
+    assert 'sale_fee = "5 %"' in text
+    settings.write_text(text.replace('sale_fee = "5 %"', 'sale_fee = "0 %"'))
+    for paid in ("0.1", "0.3", "0.5"):
+        assert makeworth("log", "buy", "frostglass", "1", paid, "--new", cwd=workspace).code == 0
+    run = makeworth("ledger", "--price", f"frostglass={price}", cwd=workspace)
+    assert run.code == 0, run.err
+    assert f"sold now, it would bring {said}" in run.out
+
+
 def test_an_empty_ledger_says_so(workspace, makeworth):
     run = makeworth("ledger", cwd=workspace)
     assert run.code == 0, run.err

@@ -63,7 +63,88 @@ def test_the_contract_by_closed_forms(tries, makeworth):
     assert first["posterior"]["high_95"] == pytest.approx(known.ppf(0.975))
     # two outcomes are one comparison
     wanted = stats.binomtest(2, 450, 0.02).pvalue
-    assert first["surprise"] == second["surprise"] == pytest.approx(wanted)
+    assert (first["surprise"], second["surprise"]) == pytest.approx((wanted, wanted))
+    assert first["surprise_corrected"] == pytest.approx(wanted)
+
+
+TWO_STEPS = """
+[route]
+makes = "tide bell"
+start = "raw bell"
+
+[[step]]
+name = "strike"
+from = "raw bell"
+[step.outcomes]
+"struck bell" = "1/30"
+"raw bell" = "rest"
+
+[[step]]
+name = "tune"
+from = "struck bell"
+[step.outcomes]
+"tide bell" = "1/4"
+"dull bell" = "1/4"
+"struck bell" = "rest"
+
+[[step]]
+name = "melt down"
+from = "dull bell"
+to = "raw bell"
+"""
+
+
+def test_surprise_is_the_plain_exact_test_and_corrected_beside_it(tries, makeworth):
+    """One comparison of strike and three of tune; scipy's binomtest, and Holm by statsmodels."""
+    from statsmodels.stats.multitest import multipletests
+
+    (tries / "routes" / "tries.toml").write_text(TWO_STEPS)
+    for step, outcome, count in (
+        *(("strike", "struck bell", 2), ("strike", "raw bell", 29)),
+        *(("tune", "tide bell", 1), ("tune", "dull bell", 0), ("tune", "struck bell", 3)),
+    ):
+        if count:
+            words = ("tries", step, outcome, "--count", str(count))
+            assert makeworth("log", "try", *words, cwd=tries).code == 0
+    said = luck(makeworth, tries)
+    counts = [(2, 31, 1 / 30), (1, 4, 1 / 4), (0, 4, 1 / 4), (3, 4, 1 / 2)]
+    plain = [stats.binomtest(seen, of, odds).pvalue for seen, of, odds in counts]
+    assert plain[0] == pytest.approx(0.277, abs=5e-4)
+    corrected = multipletests(plain, method="holm")[1]
+    found = {(each["step"], each["outcome"]): each for each in said["steps"]}
+    assert said["comparisons"] == 4
+    asked = (
+        *(("strike", "struck bell"), ("tune", "tide bell")),
+        *(("tune", "dull bell"), ("tune", "struck bell")),
+    )
+    for names, chance, fair in zip(asked, plain, corrected, strict=True):
+        assert found[names]["surprise"] == pytest.approx(chance)
+        assert found[names]["surprise_corrected"] == pytest.approx(fair)
+    shown = makeworth("ledger", "--luck", "tries", cwd=tries).out
+    assert "28 %" in next(line for line in shown.splitlines() if "struck bell" in line)
+    assert "corrected for 4 comparisons" in " ".join(shown.split())
+
+
+@pytest.mark.parametrize(
+    ("spent", "expected", "gap"),
+    [
+        (0.1 + 0.2, 0.3, "costs 0.3 on average: just as much."),
+        (0.3, 0.1 + 0.2, "costs 0.3 on average: just as much."),
+        (0.0, 0.0, "costs 0 on average: just as much."),
+        (11.5, 11.4, "costs 11.4 on average: 0.1 more."),
+        (3.0, 11.4, "costs 11.4 on average: 8.4 less."),
+    ],
+)
+def test_what_rounding_leaves_is_no_difference(spent, expected, gap):
+    from advisor.decide.luck import Luck
+    from advisor.tasks.luck import RouteLuck, luck_reasons
+
+    luck = Luck(1, 1, spent, expected, 0.5)
+    answer = RouteLuck(
+        route="tries", money="shell", as_of_us=0, tries=1, luck=luck, steps=(),
+        mean_stated=None, mean_learned=None, cautions=(),
+    )  # fmt: skip
+    assert luck_reasons(answer)[0].endswith(gap)
 
 
 def test_sentences_say_what_it_changes(tries, makeworth):

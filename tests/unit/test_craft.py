@@ -112,3 +112,8 @@ def test_sale_compares_with_doing_nothing():
 def test_nobody_sells_and_nobody_can_make():
     assert weigh_craft([], None, beliefs={}).verdict == "neither"
     assert weigh_craft([], buying(10), beliefs={}).verdict == "buy"
+
+
+def test_a_saving_that_is_rounding_alone_is_none():
+    advice = weigh_craft([option("a", 0.1 + 0.2, {"frame": 1})], buying(0.3), beliefs=BELIEFS)
+    assert advice.saving == 0

@@ -206,7 +206,8 @@ def judge_verdict(
         return AlertState(what, False if before is not None else None, words, frozenset({stays}))
     gap = ""
     if saving is not None and math.isfinite(saving):
-        word = "saves" if saving >= 0 else "loses"
-        gap = f": making {word} {amount(abs(saving))} {money} on average"
+        word = "saves" if saving > 0 else "loses"
+        said = f"{word} {amount(abs(saving))} {money}" if saving else "costs just as much"
+        gap = f": making {said} on average"
     words = f"it turned from {before} to {now}{gap}"
     return AlertState(what, True, words, frozenset({str(now)}))
