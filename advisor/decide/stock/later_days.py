@@ -103,6 +103,14 @@ class LaterDays:
             value = carry * (self.question.money_rate * units + after.growth * value)
         return self.looks[0].middle * value
 
+    def leftovers_bring(self, units: int) -> float:
+        """Mean money that these units bring when they are left over on the last day."""
+        asked, last = self.question, self.looks[-1]
+        ladder = asked.offers.ladder
+        market = {"usual_qty": ladder.usual_qty, "depth": ladder.depth}
+        brought = float(sold_off(np.array([units]), **market)[0])
+        return last.middle * asked.leftover * last.mean_level * brought
+
     def ending(self, stocks: Ints) -> Floats:
         """Mean cost on the last day by stock: what is missing is bought, the rest is sold.
 

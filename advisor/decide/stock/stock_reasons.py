@@ -88,6 +88,14 @@ def stock_cautions(stories: Sequence[StockStory], *, money: str, notes: Sequence
                 f"{each.item} is sold in lots of {ladder.lots_of}, more than any likely need "
                 f"({need.most}): the rest of a lot is left over."
             )
+    for each in stories:
+        if each.advice.best_to_resell is not None:
+            cautions.append(
+                f"{each.item}: leftovers would bring more than they cost, so on paper "
+                f"{each.advice.best_to_resell} could be bought and the rest resold at a profit. "
+                "These are supplies for use: no more is advised than is enough in 999 of 1000 "
+                f"cases; {each.advice.enough_for(LIKELY_ENOUGH)} are enough in 19 of 20."
+            )
     services = [each.item for each in stories if not each.stockable]
     if services:
         cautions.append(f"Not bought ahead, for they are services: {', '.join(services)}.")

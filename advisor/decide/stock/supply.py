@@ -20,6 +20,7 @@ import numpy as np
 from advisor.decide.stock.buying_now import Lot
 from advisor.decide.stock.later_days import LaterDays, ReservePrice
 from advisor.decide.stock.need import Floats, Ints
+from advisor.decide.stock.no_resale import count_for_use
 from advisor.decide.stock.price_looks import look_ahead
 from advisor.decide.stock.supply_question import SupplyQuestion, refuse_unsound
 
@@ -50,6 +51,8 @@ class SupplyAdvice:
         plain_qty, plain_cost: The plain habit: the mean need rounded up bought now, the
             rest when it runs out.
         later: The days to come.
+        best_to_resell: Units that would be best on paper, more than advised, where all
+            beyond the need would be sold again; None where nothing is to be had by that.
     """
 
     question: SupplyQuestion
@@ -60,6 +63,7 @@ class SupplyAdvice:
     plain_qty: int
     plain_cost: float
     later: LaterDays
+    best_to_resell: int | None = None
 
     @property
     def buy_now(self) -> int:
@@ -110,6 +114,9 @@ class SupplyAdvice:
 def weigh_supply(question: SupplyQuestion) -> SupplyAdvice:
     """The quantity of least mean cost to buy today, the least of equals.
 
+    Quantities that pay only because leftovers bring more than they cost are left out
+    (`no_resale`).
+
     Raises: BadInput: no day to buy on, a ladder with a hole, a share out of range.
     """
     refuse_unsound(question)
@@ -122,6 +129,9 @@ def weigh_supply(question: SupplyQuestion) -> SupplyAdvice:
             break
         near = int(quantities[_first_least(totals)]) + np.arange(-every, every + 1, later.lot)
         quantities = np.union1d(quantities, near[near >= 0])
+    for_use = count_for_use(question, later, quantities=quantities, totals=totals)
+    resold = int(quantities[_first_least(totals)]) if for_use < len(quantities) else None
+    quantities, totals = quantities[:for_use], totals[:for_use]
     plain = int(question.offers.ladder.units_to_buy(question.need.mean))
     plain_now = float(question.offers.cost_of(np.array([plain]))[0])
     return SupplyAdvice(
@@ -133,6 +143,7 @@ def weigh_supply(question: SupplyQuestion) -> SupplyAdvice:
         plain_qty=plain,
         plain_cost=plain_now * tied + later.cost_of_waiting(plain),
         later=later,
+        best_to_resell=resold,
     )
 
 
