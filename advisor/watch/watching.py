@@ -188,7 +188,8 @@ class Watch:
         mute = {name: state.words for name, state in told.states.items() if state.holds is None}
         for name, words in mute.items():
             if self._mute.get(name) != words:
-                self.journal.tell("info", "alert", f"{name}: cannot be told yet: {words}")
+                what = told.states[name].what
+                self.journal.tell("info", "alert", f"{what}: cannot be told yet: {words}")
         self._mute = mute
         for message in told.messages:
             self.journal.tell("warning", "alert", message.words)

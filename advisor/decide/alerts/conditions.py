@@ -200,7 +200,8 @@ def judge_verdict(
     if now == UNDECIDED and before is not None:
         stays = before
     if stays is not None:
-        words = f"it is {now}" + ("" if before is None else ", as it was")
+        known = "as it was" if before is not None else "and no earlier answer is known"
+        words = f"it is {now}, {known}"
         if now == UNDECIDED and before not in (None, UNDECIDED):
             words = f"it is {now} and was {before}: no clear turn"
         return AlertState(what, False if before is not None else None, words, frozenset({stays}))

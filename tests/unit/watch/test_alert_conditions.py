@@ -88,9 +88,17 @@ def test_an_answer_turns_only_across_the_band_where_either_is_as_good():
     assert (undecided.holds, undecided.marks) == (False, {"make"})
     assert verdict("make", "make").holds is False
     assert verdict("either", "make").marks == {"make"}
+    first = verdict(None, "make")
+    assert (first.holds, first.what) == (None, "a new answer for lamp")
+    assert first.words == "it is make, and no earlier answer is known"
 
 
 def test_a_first_answer_is_no_change():
     first = verdict(None, "make")
     assert (first.holds, first.marks) == (None, {"make"})
     assert verdict(None, None).holds is None
+
+
+def test_a_saving_of_nothing_is_no_loss():
+    turned = judge_verdict("lamp", "make", "buy", saving=0.0, money="shell")
+    assert turned.words == "it turned from make to buy: making costs just as much on average"
