@@ -73,7 +73,7 @@ def show_item(pricing: Pricing, name: str, *, ladder_only: bool = False) -> None
     if levels.ask or levels.bid or levels.sale:
         _show_levels(levels)
     day = f", day {levels.day_of_season} of the season" if levels.day_of_season else ""
-    if levels.quotes:
+    if levels.newest_us is not None:
         old = age(levels, market.as_of_us)
         show_wrapped(f"Newest quote {old} old; trend {_trend(levels)} a day{day}.")
     _show_screened(levels)
@@ -94,6 +94,8 @@ def show_second_opinion(opinion: SecondOpinion) -> None:
 
 def show_quotes(rows: Sequence[dict[str, Any]], *, money: str, zone: tzinfo) -> None:
     """Every quote, oldest first, with why it was screened."""
+    from advisor.levels.screening import OWN_STALL
+
     show_table(
         ["id", "seen", "side", "price", "qty", f"in {money}", "trader", "screened"],
         [
@@ -111,8 +113,10 @@ def show_quotes(rows: Sequence[dict[str, Any]], *, money: str, zone: tzinfo) -> 
         ],
         right="rllrrrll",
     )
-    doubted = sum(row["screened"] is not None for row in rows)
-    show(f"{counted(len(rows), 'quote')}, {doubted} not believed.")
+    own = sum(row["screened"] == OWN_STALL for row in rows)
+    doubted = sum(row["screened"] is not None for row in rows) - own
+    listed = f", {own} of your own stall" if own else ""
+    show(f"{counted(len(rows), 'quote')}{listed}, {doubted} not believed.")
     ruled = [str(row["id"]) for row in rows if row["ruling"]]
     if ruled:
         command = unbroken(f"makeworth prices --unrule {ruled[0]}")
@@ -184,9 +188,14 @@ def _show_levels(levels: ItemLevels) -> None:
 
 
 def _show_screened(levels: ItemLevels) -> None:
+    from advisor.levels.screening import OWN_STALL
+
     counts: dict[str, int] = {}
     for reason in levels.screened.values():
         counts[reason] = counts.get(reason, 0) + 1
+    own = counts.pop(OWN_STALL, 0)
+    if own:
+        show_wrapped(f"Of your own stall, and no news of what others ask: {counted(own, 'quote')}.")
     if counts:
         said = ", ".join(f"{count} {reason}" for reason, count in sorted(counts.items()))
         of = counted(levels.quotes, "quote")

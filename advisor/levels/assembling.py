@@ -18,7 +18,7 @@ from advisor.levels.outlook import LONGEST_PATH_DAYS, law_of_track
 from advisor.levels.paths import QUANTILE_KEYS, QUANTILES, PathLaw
 from advisor.levels.rates import STEP_SD_A_DAY, Rates
 from advisor.levels.sale_habits import SaleHabit, learn_sale_habits
-from advisor.levels.screening import NOT_MARKED
+from advisor.levels.screening import NOT_MARKED, OWN_STALL
 from advisor.levels.seasons import Calendar
 from advisor.levels.selling import sale_law
 from advisor.levels.series import ASK, BID, DEAL, Ints, MarketSettings
@@ -89,7 +89,7 @@ class Assembly:
             sale=_price_level(sale),
             quotes=len(rows),
             screened={} if place is None else self._screened(place),
-            newest_us=int(place.part.quotes.at_us[rows].max()) if place and len(rows) else None,
+            newest_us=None if place is None else self._newest_us(place),
             trend_per_day=_trend(ask or sale),
             day_of_season=Calendar.of(self.settings.seasons).day_number(self.rates.as_of_us),
             forecast=self._forecast(ask),
@@ -99,6 +99,13 @@ class Assembly:
             ask_path=ask,
             sale_path=sale,
         )
+
+    def _newest_us(self, place: _Place) -> int | None:
+        """When somebody else's quote was last seen."""
+        quotes, rows = place.part.quotes, place.rows
+        if self.settings.own:
+            rows = rows[~np.isin(quotes.ids[rows], list(self.settings.own))]
+        return int(quotes.at_us[rows].max()) if len(rows) else None
 
     def _law(self, place: _Place | None, side: int) -> PathLaw | None:
         """The law of one side of an item, from now on."""
@@ -173,8 +180,9 @@ class Assembly:
         )
         for row in rows[~quotes.valued[rows]]:
             words[int(quotes.ids[row])] = "no rate" if quotes.priced[row] else "no price"
-        if self.settings.dropped:
-            words |= {i: "dropped" for i in quotes.ids[rows].tolist() if i in self.settings.dropped}
+        if self.settings.left_out:
+            for quote in self.settings.left_out.intersection(quotes.ids[rows].tolist()):
+                words[quote] = "dropped" if quote in self.settings.dropped else OWN_STALL
         return {i: word for i, word in words.items() if word}
 
     def _ladder(self, item: str, level: float) -> Ladder:

@@ -78,7 +78,7 @@ class FollowedMarket:
     Attributes:
         quotes: Theirs.
         family: (items,), a number per family; below zero: none set.
-        rows: Rows of the quotes that are in a look: valued and not dropped.
+        rows: Rows of the quotes that are in a look: valued and not left out.
         group: Their looks, numbered from 0.
         code: Their final marks.
         qty: Their units, guessed where not said.

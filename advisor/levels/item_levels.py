@@ -69,7 +69,7 @@ class ItemLevels:
         sale: What a listing brings in its usual time, net of the sale fee.
         quotes: Quotes known, marked ones included.
         screened: Why a quote is left out, by id; words of `screening.REASONS`.
-        newest_us: Time of the newest quote; None without quotes.
+        newest_us: Time of the newest quote that is not one's own listing; None without one.
         trend_per_day: Expected log change of the ask level (else of the sale level) over
             the coming day: 0.01 is about 1 % up.
         day_of_season: 1 on the first day; None outside every season.

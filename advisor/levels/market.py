@@ -95,7 +95,7 @@ def level_market(
         memory: What was followed before; None: everything is followed anew.
     Returns: The market; an item is put together only when it is looked at.
     """
-    rates = read_rates(series, settings.money, as_of_us=as_of_us, dropped=settings.dropped)
+    rates = read_rates(series, settings.money, as_of_us=as_of_us, left_out=settings.left_out)
     names = sorted(set(series) | set(rates.moneys))
     quotes = value_quotes(series, sorted(set(series) - {settings.money}), rates=rates)
     parts = follow_families(quotes, settings=settings, rates=rates, memory=memory)

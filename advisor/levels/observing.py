@@ -39,7 +39,7 @@ class Observations:
         log_price, noise_scale, stray_share: As in `TrackTable`.
         apart: Whether it says nothing of its side at all, being far from the item's others.
         rate_var: Variance of the log rate behind the observation.
-        group: Per valued, undropped quote: its observation.
+        group: Per valued quote that is not left out: its observation.
         rows: Those quotes' rows in `ValuedQuotes`.
         code: Those quotes' marks (codes of `screening`).
         used: Whether those quotes are read into their observation.
@@ -71,8 +71,8 @@ def observe(
         money_gaps: Of every quote, as `find_money_gaps` has them.
         family: Number of each item's family: a trader's record is kept in each apart.
     """
-    dropped = _are_in(quotes.ids, settings.dropped)
-    rows = np.flatnonzero(quotes.valued & ~dropped)
+    left_out = _are_in(quotes.ids, settings.left_out)
+    rows = np.flatnonzero(quotes.valued & ~left_out)
     track, at_us = quotes.track[rows], quotes.at_us[rows]
     log_value, trader, side = quotes.log_value[rows], quotes.trader[rows], quotes.side[rows]
     group = group_quotes(track, at_us)

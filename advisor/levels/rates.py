@@ -199,7 +199,7 @@ def read_rates(
     money: str,
     *,
     as_of_us: int,
-    dropped: frozenset[int] = frozenset(),
+    left_out: frozenset[int] = frozenset(),
 ) -> Rates:
     """The rates between moneys as known at `as_of_us`; later quotes are never looked at."""
     moneys = find_moneys(series, money, as_of_us=as_of_us)
@@ -209,8 +209,8 @@ def read_rates(
         if own is None:
             continue
         good = (own.at_us <= as_of_us) & np.isfinite(own.price) & (own.price > 0)
-        if dropped:
-            good &= ~np.isin(own.ids, list(dropped))
+        if left_out:
+            good &= ~np.isin(own.ids, list(left_out))
         for code, other in enumerate(own.money_names):
             rows = np.flatnonzero(good & (own.money == code))
             if other != item and len(rows):

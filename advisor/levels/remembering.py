@@ -86,10 +86,10 @@ def _name_of_family(item: str, settings: MarketSettings) -> str:
 def fingerprint_family(quotes: ValuedQuotes, money_gaps: Floats, settings: MarketSettings) -> bytes:
     """A digest of everything that following these items hangs on.
 
-    Their ids in the book count only where the user has ruled on them.
+    Their ids in the book count only where the user has ruled on them or they are his own.
     """
     digest = hashlib.blake2b(_code_digest(), digest_size=20)
-    ruled = [np.isin(quotes.ids, list(ids)) for ids in (settings.kept, settings.dropped)]
+    ruled = [np.isin(quotes.ids, list(ids)) for ids in (settings.kept, settings.left_out)]
     items = [(name, settings.of(name)) for name in quotes.items]
     seasons = sorted((each.start_us, each.end_us) for each in settings.seasons)
     digest.update(repr((items, seasons, money_gaps.shape)).encode())

@@ -15,8 +15,12 @@ import numpy as np
 from advisor.levels.context import LEAST_BAND, Context
 from advisor.levels.series import ASK, BID, DEAL, Bools, Floats, Ints
 
+OWN_STALL = "own stall"
+"""The word for one's own listings: not doubted, but no news of others."""
+
 REASONS = {
     "dropped": "you said to leave it out",
+    OWN_STALL: "your own listing: it says nothing of what others ask",
     "no price": "the price is not a number above zero",
     "no rate": "its money has no rate to the money of the workspace",
     "wrong digit": "ten, a hundred or a thousand times what it was before",

@@ -130,6 +130,8 @@ class MarketSettings:
         seasons: Any order; they do not overlap.
         items: Settings by item name; items not in it have the defaults.
         kept, dropped: Ids of quotes that the user overruled: never, always screened.
+        own: Ids of the user's own listings, which say nothing of what others ask:
+            screened unless kept.
     """
 
     money: str
@@ -138,6 +140,12 @@ class MarketSettings:
     items: Mapping[str, ItemSettings] = field(default_factory=dict)
     kept: frozenset[int] = frozenset()
     dropped: frozenset[int] = frozenset()
+    own: frozenset[int] = frozenset()
+
+    @property
+    def left_out(self) -> frozenset[int]:
+        """Ids of quotes that are never looked at: dropped ones, and one's own listings."""
+        return self.dropped | (self.own - self.kept)
 
     def of(self, item: str) -> ItemSettings:
         """The settings of an item, the defaults where nothing was said."""

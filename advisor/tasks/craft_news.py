@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from advisor.decide.craft import CraftAdvice
-from advisor.decide.craft_cautions import PriceNews
+from advisor.decide.craft_cautions import PriceNews, price_cautions
 from advisor.levels.item_levels import ItemLevels
+from advisor.levels.screening import OWN_STALL
 from advisor.quotes import MICROSECONDS_A_DAY
 from advisor.routes.cost_answer import RouteCost
 from advisor.tasks.pricing import Pricing
@@ -40,6 +41,13 @@ def news_of_prices(items: Sequence[str], pricing: Pricing) -> list[PriceNews]:
         age_days = (pricing.market.as_of_us - levels.newest_us) / MICROSECONDS_A_DAY
         news.append(PriceNews(name, age_days, levels.quotes, _recently_screened(levels, pricing)))
     return news
+
+
+def doubt_prices(items: Sequence[str], pricing: Pricing) -> list[str]:
+    """What to beware of in the prices of these items, what-if prices left out."""
+    seen = [name for name in dict.fromkeys(items) if name not in pricing.fixed]
+    news = news_of_prices(seen, pricing)
+    return [*warn_of_season(news, pricing), *price_cautions(news)]
 
 
 def warn_of_season(news: Sequence[PriceNews], pricing: Pricing) -> list[str]:
@@ -90,4 +98,4 @@ def _recently_screened(levels: ItemLevels, pricing: Pricing) -> int:
     if series is None:
         return 0
     recent = series.ids[series.at_us >= since].tolist()
-    return sum(each in levels.screened for each in recent)
+    return sum(levels.screened.get(each, OWN_STALL) != OWN_STALL for each in recent)

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from advisor.book.rulings import ruled_quotes
 from advisor.book.series import read_series
-from advisor.tasks.pricing import as_series
+from advisor.tasks.pricing import as_series, market_settings
 
 if TYPE_CHECKING:
     from advisor.book.settings import Settings
@@ -31,9 +30,9 @@ def read_money_rates(store: Store, settings: Settings, *, until_us: int = EVER_U
     ]
     stored = read_series(store, names, until_us=until_us)
     series = as_series(stored)
-    dropped = frozenset(quote for quote, word in ruled_quotes(store).items() if word == "drop")
+    left_out = market_settings(store, settings, series).left_out
     home = next((name for name in names if name.casefold() == settings.money.casefold()), None)
-    return read_rates(series, home or settings.money, as_of_us=until_us, dropped=dropped)
+    return read_rates(series, home or settings.money, as_of_us=until_us, left_out=left_out)
 
 
 def rate_at(rates: Rates, money: str, at_us: int) -> float | None:

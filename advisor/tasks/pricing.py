@@ -21,6 +21,7 @@ from advisor.levels.market import FORECAST_DAYS, Market, level_market
 from advisor.levels.series import ItemSettings, MarketSettings, QuoteSeries, Season
 from advisor.money import read_amount, read_price
 from advisor.names import did_you_mean, name_key
+from advisor.tasks.own_stall import own_asks
 from advisor.tasks.workspace import Workspace
 from advisor.times import now_us, read_date_option, us_to_local
 
@@ -91,7 +92,7 @@ def read_pricing(
         known = KnownLevels(store)
         market = level_market(
             series,
-            settings=market_settings(store, settings),
+            settings=market_settings(store, settings, series),
             as_of_us=moment,
             items=chosen,
             days=days,
@@ -134,8 +135,14 @@ def _not_known_yet(store: Store, item: str, moment: int, zone: tzinfo) -> BadInp
     )
 
 
-def market_settings(store: Store, settings: Settings) -> MarketSettings:
-    """The settings as the levels want them, with the user's rulings on single quotes."""
+def market_settings(
+    store: Store, settings: Settings, series: Mapping[str, QuoteSeries]
+) -> MarketSettings:
+    """The settings as the levels want them, with the user's rulings and own listings.
+
+    Args:
+        series: The quotes to be levelled, in which the own listings are found.
+    """
     rulings = ruled_quotes(store)
     return MarketSettings(
         money=settings.money,
@@ -151,6 +158,7 @@ def market_settings(store: Store, settings: Settings) -> MarketSettings:
         },
         kept=frozenset(quote for quote, word in rulings.items() if word == "keep"),
         dropped=frozenset(quote for quote, word in rulings.items() if word == "drop"),
+        own=own_asks(store, series, stall=settings.trade.stall),
     )
 
 

@@ -17,7 +17,7 @@ from advisor.book.settings import SETTINGS_FILE
 from advisor.decide.replay.day_advice import DayAdvice, as_plain, from_plain
 from advisor.decide.replay.replay_sums import ReplaySums, settle_day, sum_days
 from advisor.errors import BadInput, WrongUse
-from advisor.names import name_key
+from advisor.tasks.own_stall import own_traders
 from advisor.tasks.pricing import known_item, read_pricing
 from advisor.tasks.replayed_day import AHEAD, ReplayQuestion, advise_on
 from advisor.tasks.routing import RouteBook, read_routes
@@ -94,7 +94,7 @@ def replay(
     book = read_routes(workspace)
     question = ReplayQuestion(_pieces(workspace, book, pieces), count, within)
     with workspace.open_book() as store:
-        own = _own_codes(store, workspace)
+        own = own_traders(store, workspace.settings.trade.stall)
         advice, worked_out = _advise_all(workspace, store, days, question, on_day)
     pricing = read_pricing(workspace, as_of=days[-1].isoformat())
     ends = [_end_us(workspace, day) for day in days]
@@ -184,14 +184,6 @@ def _pieces(workspace: Workspace, book: RouteBook, typed: Sequence[str]) -> tupl
     return pieces
 
 
-def _own_codes(store: Store, workspace: Workspace) -> tuple[int, ...]:
-    stall = workspace.settings.trade.stall
-    if stall is None:
-        return ()
-    rows = store.connection.execute("SELECT id FROM traders WHERE key = ?", (name_key(stall),))
-    return tuple(int(code) for (code,) in rows)
-
-
 def _advise_all(
     workspace: Workspace,
     store: Store,
@@ -274,7 +266,7 @@ def advise_morning(workspace: Workspace, day: date, question: ReplayQuestion) ->
     eve = day - timedelta(days=1)
     pricing = read_pricing(workspace, as_of=eve.isoformat())
     with workspace.open_book(read_only=True) as store:
-        own = _own_codes(store, workspace)
+        own = own_traders(store, workspace.settings.trade.stall)
     answer = advise_on(
         day.isoformat(),
         book,

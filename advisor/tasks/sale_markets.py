@@ -15,8 +15,6 @@ from advisor.tasks.sale_demand import SaleDemand, find_demand
 from advisor.tasks.stock_markets import SELLING_DAYS, season_share
 from advisor.tasks.walked_prices import STANDING_US, standing_ladder
 
-SAME_PRICE = 1e-9
-
 
 @dataclass(frozen=True)
 class FoundMarket:
@@ -112,14 +110,9 @@ def _bidders(
 
 
 def _asked_by_others(name: str, pricing: Pricing) -> tuple[tuple[float, float], ...]:
-    """What stands for sale, own listings left out."""
+    """What stands for sale; one's own listings are no part of a ladder."""
     levels = pricing.levels(name)
     if levels is None or levels.ladder is None:
         return ()
     ladder = standing_ladder(levels.ladder, pricing.market.as_of_us)
-    own = [each.price for each in pricing.dealings.listings if pricing.name(each.item) == name]
-    return tuple(
-        (step.unit_price, step.qty)
-        for step in ladder.steps
-        if not any(abs(step.unit_price - price) <= SAME_PRICE * price for price in own)
-    )
+    return tuple((step.unit_price, step.qty) for step in ladder.steps)

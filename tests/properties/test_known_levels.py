@@ -27,6 +27,7 @@ DAY = MICROSECONDS_A_DAY
 START_US = 20_000 * DAY
 ITEMS = ("crown", "lantern frame", "river frame", "binding wax", "scrap glass")
 FEE = ('sale_fee = "5 %"', 'sale_fee = "0 %"')
+STALL = ("", 'stall = "Jory Fen"', 'stall = "nettie sedge"')
 FAMILY = ('family = "frames"', 'family = "waxes"')
 
 quotes = st.builds(
@@ -45,14 +46,14 @@ edits = st.one_of(
     st.tuples(st.just("quote"), st.lists(quotes, min_size=1, max_size=6)),
     st.tuples(st.just("undo"), st.integers(1, 8)),
     st.tuples(st.sampled_from(["keep", "drop", "lift"]), st.integers(1, 20)),
-    st.tuples(st.just("settings"), st.tuples(st.sampled_from(FEE), st.sampled_from(FAMILY))),
+    st.tuples(st.just("settings"), st.tuples(*map(st.sampled_from, (FEE, FAMILY, STALL)))),
     st.tuples(st.just("as of"), st.integers(1, 40)),
 )
 
 
-def write_settings(folder, fee, family):
+def write_settings(folder, fee, family, stall):
     (folder / "makeworth.toml").write_text(
-        f'money = "shell"\ntimezone = "UTC"\n[trade]\n{fee}\n'
+        f'money = "shell"\ntimezone = "UTC"\n[trade]\n{fee}\n{stall}\n'
         '[[season]]\nname = "spring"\nstart = 2024-09-01\nend = 2024-10-12\n'
         '[[season]]\nname = "autumn"\nstart = 2024-10-13\nend = 2024-12-20\n'
         f'[item."lantern frame"]\n{family}\n[item."river frame"]\nfamily = "frames"\n'
@@ -114,7 +115,7 @@ def whole_answer(folder, as_of):
 def test_a_remembered_answer_is_the_fresh_one(first, changes):
     with tempfile.TemporaryDirectory() as place:
         folder, as_of = Path(place), us_to_rfc3339(START_US + 40 * DAY)
-        write_settings(folder, FEE[0], FAMILY[0])
+        write_settings(folder, FEE[0], FAMILY[0], STALL[0])
         edit(folder, "quote", first)
         whole_answer(folder, as_of)
         for what, value in changes:

@@ -96,6 +96,7 @@ def test_a_new_rate_touches_what_is_priced_in_it_and_itself():
     [
         {"kept": frozenset({3})},
         {"dropped": frozenset({3})},
+        {"own": frozenset({3})},
         {"seasons": [Season("fair", 0, 20 * DAY)]},
         {"items": {"frame": ItemSettings("frames", usual_qty=7)}},
     ],
