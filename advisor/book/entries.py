@@ -55,7 +55,8 @@ def mark_undone(connection: sqlite3.Connection, entry: int, kind: str) -> None:
         "SELECT undone_us FROM entries WHERE id = ? AND kind = ?", (entry, kind)
     ).fetchone()
     if row is None:
-        raise BadInput(f"there is no entry {entry} of a {kind}", right="see --list")
+        article = "an" if kind[0] in "aeiou" else "a"
+        raise BadInput(f"there is no entry {entry} of {article} {kind}", right="see --list")
     if row[0] is not None:
         raise BadInput(f"entry {entry} has been taken back already")
     connection.execute("UPDATE entries SET undone_us = ? WHERE id = ?", (now_us(), entry))

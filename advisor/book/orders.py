@@ -17,6 +17,7 @@ from advisor.quotes import price_text
 Terms = Literal["fixed", "per try", "on success"]
 Supplies = Literal["mine", "customer"]
 Came = Literal["done", "failed", "broken"]
+LISTED = "see makeworth log order --list"
 TERMS: tuple[Terms, ...] = get_args(Terms)
 
 
@@ -133,7 +134,8 @@ def undo_order(store: Store, entry: int) -> str:
         kind = connection.execute("SELECT kind FROM entries WHERE id = ?", (entry,)).fetchone()
         if kind == (DECLINED,):
             mark_undone(connection, entry, DECLINED)
-            return "an offer that was declined"
+            row = connection.execute("SELECT id FROM orders WHERE entry_id = ?", (entry,))
+            return f"offer {row.fetchone()[0]}, which was declined"
         mark_undone(connection, entry, ORDER)
         rows = connection.execute(
             "SELECT id FROM orders WHERE entry_id = ? ORDER BY id", (entry,)
@@ -167,7 +169,9 @@ def find_order(store: Store, number: int) -> Order:
     """
     for order in read_orders(store, until_us=2**62, number=number):
         return order
-    raise BadInput(f"there is no order {number}", right="see makeworth log order --list")
+    if _rows(store, DECLINED, 2**62, number):
+        raise BadInput(f"{number} is an offer that was declined, not an order", right=LISTED)
+    raise BadInput(f"there is no order {number}", right=LISTED)
 
 
 def read_orders(store: Store, *, until_us: int, number: int | None = None) -> list[Order]:

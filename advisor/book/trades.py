@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any, Literal, NamedTuple
@@ -16,6 +16,7 @@ from advisor.names import name_key
 from advisor.quotes import Quote, price_text
 
 TradeKind = Literal["buy", "sale"]
+FEW = 10
 
 
 class Trade(NamedTuple):
@@ -64,7 +65,12 @@ class Trade(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class TradeEntry:
-    """Trades written down together."""
+    """Trades written down together.
+
+    Attributes:
+        items: Names of what was traded, with commas between.
+        own: Its trades, in the order of their times; none where they are more than a few.
+    """
 
     entry: int
     written_us: int
@@ -72,6 +78,7 @@ class TradeEntry:
     trades: int
     items: str
     undone_us: int | None
+    own: tuple[Trade, ...] = ()
 
 
 def add_trades(
@@ -162,8 +169,14 @@ def list_trade_entries(store: Store, *, newest: int = 20) -> list[TradeEntry]:
            FROM entries JOIN trades ON entry_id = entries.id JOIN items ON items.id = item_id
            GROUP BY entries.id ORDER BY entries.id DESC LIMIT ?""",
         (newest,),
-    )
-    return [TradeEntry(*row) for row in rows]
+    ).fetchall()
+    entries = [TradeEntry(*row) for row in rows]
+    return [
+        replace(each, own=tuple(_trades(store.connection, "entry_id = ?", each.entry)))
+        if each.trades <= FEW
+        else each
+        for each in entries
+    ]
 
 
 _exact = lru_cache(maxsize=100_000)(Fraction)

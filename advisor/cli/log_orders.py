@@ -224,7 +224,7 @@ def _tell(logged: LoggedOrder, *, as_json: bool) -> None:
 def _say_order(order: Order, *, declined: bool = False) -> str:
     from advisor.quotes import price_text
 
-    what = "offer declined by" if declined else f"order {order.number} of"
+    what = f"offer {order.number}, declined by" if declined else f"order {order.number} of"
     said = f"{what} {order.customer}: {order.pieces} by {order.route}"
     said += f", {order.terms} {price_text(order.price)} {order.money}"
     said += ", customer's supplies" if order.supplies == "customer" else ""
@@ -280,7 +280,7 @@ def _undo(place: Workspace, entry: int, *, as_json: bool) -> None:
 def _show_list(place: Workspace, *, as_json: bool) -> None:
     from advisor.book.orders import read_declined, read_orders
     from advisor.cli.price_views import moment
-    from advisor.cli.screen import show, show_table
+    from advisor.cli.screen import show, show_table, unbroken
     from advisor.quotes import price_text
 
     with place.open_book(read_only=True) as store:
@@ -295,8 +295,8 @@ def _show_list(place: Workspace, *, as_json: bool) -> None:
     else:
         rows = [
             [
-                "-" if gone else str(each.number),
-                moment(each.at_us, place.settings.timezone),
+                str(each.number),
+                unbroken(moment(each.at_us, place.settings.timezone)),
                 each.customer,
                 each.route,
                 f"{each.terms} {price_text(each.price)} {each.money}",

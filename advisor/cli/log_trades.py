@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -11,7 +13,7 @@ from advisor.cli.options import JsonOption, WorkspaceOption, warn, write_json
 from advisor.errors import WrongUse
 
 if TYPE_CHECKING:
-    from advisor.book.trades import Trade, TradeKind
+    from advisor.book.trades import Trade, TradeEntry, TradeKind
     from advisor.tasks.trading import LoggedTrades
     from advisor.tasks.workspace import Workspace
 
@@ -229,7 +231,6 @@ def _tell_undone(entry: int, trades: int, *, as_json: bool) -> None:
 
 def _show_list(place: Workspace, *, as_json: bool) -> None:
     from advisor.book.trades import list_trade_entries
-    from advisor.cli.price_views import moment
     from advisor.cli.screen import show, show_table
     from advisor.times import us_to_rfc3339
 
@@ -245,6 +246,7 @@ def _show_list(place: Workspace, *, as_json: bool) -> None:
                     "trades": each.trades,
                     "file": each.file,
                     "undone": None if each.undone_us is None else us_to_rfc3339(each.undone_us),
+                    "details": [_trade_json(trade) for trade in each.own],
                 }
                 for each in entries
             ]
@@ -252,16 +254,32 @@ def _show_list(place: Workspace, *, as_json: bool) -> None:
     elif not entries:
         show("no trades are logged yet")
     else:
-        zone = place.settings.timezone
-        rows = [
-            [
-                str(each.entry),
-                moment(each.written_us, zone),
-                each.items.replace(",", ", "),
-                str(each.trades),
-                each.file,
-                "" if each.undone_us is None else "taken back",
-            ]
-            for each in entries
+        rows = [row for each in entries for row in _list_rows(each, place.settings.timezone)]
+        headings = ["entry", "when", "what", "item", "units", "each", "with"]
+        show_table(headings, rows, right="rlllrll")
+
+
+def _list_rows(entry: TradeEntry, zone: tzinfo) -> Iterator[list[str]]:
+    """A line for each trade of an entry; one for them all where they are many."""
+    from advisor.cli.screen import unbroken
+    from advisor.money import show_amount
+    from advisor.quotes import price_text
+    from advisor.times import us_to_local
+
+    undone = "" if entry.undone_us is None else ", taken back"
+    if not entry.own:
+        what = f"{entry.trades} trades{undone}"
+        items = entry.items.replace(",", ", ")
+        when = unbroken(us_to_local(entry.written_us, zone))
+        yield [str(entry.entry), when, what, items, "", "", entry.file]
+    for trade in entry.own:
+        what = ("bought" if trade.kind == "buy" else "sold") + (", broken" if trade.broken else "")
+        yield [
+            str(entry.entry),
+            unbroken(us_to_local(trade.at_us, zone)),
+            what + undone,
+            trade.item,
+            show_amount(trade.qty),
+            f"{price_text(trade.price)} {trade.money}",
+            trade.trader or "",
         ]
-        show_table(["entry", "written", "items", "trades", "file", ""], rows, right="rllrll")

@@ -63,7 +63,7 @@ def show_wrapped(text: str, *, first: str = "", then: str = "") -> None:
 
 
 def unbroken(command: str) -> str:
-    """A command line that `show_wrapped` leaves in one piece, to be copied."""
+    """Words that `show_wrapped` and `show_table` leave in one piece, such as a command line."""
     return command.replace(" ", UNBROKEN)
 
 
@@ -96,13 +96,14 @@ def show_table(
         justify: Literal["left", "right"] = "right" if letter == "r" else "left"
         table.add_column(heading, justify=justify, overflow="fold", width=room)
     for row in list(zip(*columns, strict=True))[2:]:
-        table.add_row(*(Text(printable(cell)) for cell in row))
+        table.add_row(*(Text(_cell(cell)) for cell in row))
     console = Console(
         width=width(), color_system=None, highlight=False, markup=False, file=sys.stdout
     )
     with console.capture() as captured:
         console.print(table)
-    sys.stdout.write("\n".join(line.rstrip() for line in captured.get().splitlines()) + "\n")
+    lines = captured.get().replace(UNBROKEN, " ").splitlines()
+    sys.stdout.write("\n".join(line.rstrip() for line in lines) + "\n")
 
 
 def _rooms(columns: Sequence[Sequence[str]]) -> list[int] | None:
@@ -122,16 +123,21 @@ def _room(column: Sequence[str], *, by_word: bool = False) -> int:
     """The columns on the screen that the longest cell takes, or the longest word of any."""
     from rich.cells import cell_len
 
-    cells = [printable(cell) for cell in (column[0], *column[2:])]
+    cells = [_cell(cell) for cell in (column[0], *column[2:])]
     return max(
         cell_len(part) for cell in cells for part in (cell.split(" ") if by_word else [cell])
     )
 
 
+def _cell(text: str) -> str:
+    """A cell as printed, what is `unbroken` in it still in one piece."""
+    return UNBROKEN.join(printable(part) for part in text.split(UNBROKEN))
+
+
 def _show_paragraphs(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     for row in rows:
         cells = zip(headings, row, strict=True)
-        said = [f"{heading} {printable(cell)}".strip() for heading, cell in cells if cell]
+        said = [f"{heading} {_cell(cell)}".strip() for heading, cell in cells if cell]
         show_wrapped("; ".join(said), first="- ", then=GAP)
 
 

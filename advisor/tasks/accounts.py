@@ -51,6 +51,7 @@ class Accounts:
             workspace money; absent where nobody knows.
         orders: By number.
         cautions: What to know beside it.
+        moneys: Keys of what one trades in, which is never stock.
     """
 
     ledger: Ledger
@@ -58,6 +59,7 @@ class Accounts:
     values_now: Mapping[str, float]
     orders: Mapping[int, Order]
     cautions: tuple[str, ...]
+    moneys: frozenset[str]
 
 
 def read_accounts(workspace: Workspace, book: RouteBook, pricing: Pricing) -> Accounts:
@@ -113,6 +115,7 @@ def _read_accounts(workspace: Workspace, book: RouteBook, pricing: Pricing) -> A
         },
         {order.number: order for order in orders},
         tuple(_cautions(ledger, reader.skipped, now)),
+        frozenset(values.moneys),
     )
 
 

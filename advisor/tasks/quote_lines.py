@@ -268,33 +268,45 @@ class LineReader:
 
 
 def decide_line_decimal(
-    lines: Sequence[str], *, told: DecimalMark | None, points_are_decimal: bool
+    lines: Sequence[str],
+    *,
+    told: DecimalMark | None,
+    points_are_decimal: bool,
+    line_numbers: Sequence[int] | None = None,
 ) -> DecimalMark | None:
     """The decimal mark of the lines of one call, decided by all of them together.
 
     Args:
         points_are_decimal: "1.250" is one and a quarter where no line says otherwise.
+        line_numbers: Of the lines, to be named where the numbers disagree.
     Raises: BadInput: the lines say both, or leave a number open.
     """
     if told is not None:
         return told
-    numbers = [number for line in lines for number in re.findall(_NUMBER, line.replace(", ", " "))]
-    said = {decimal_evidence(number): number for number in numbers}
+    wheres = [""] * len(lines) if line_numbers is None else [f" in line {n}" for n in line_numbers]
+    numbers = [
+        (number, where)
+        for line, where in zip(lines, wheres, strict=True)
+        for number in re.findall(_NUMBER, line.replace(", ", " "))
+    ]
+    said: dict[str | None, tuple[str, str]] = {}
+    for number, where in numbers:
+        said.setdefault(decimal_evidence(number), (number, where))
     if "point" in said and "comma" in said:
+        (point, point_where), (comma, comma_where) = said["point"], said["comma"]
         raise BadInput(
-            f"{said['point']!r} has a decimal point, {said['comma']!r} a decimal comma",
+            f"{point!r}{point_where} has a decimal point, {comma!r}{comma_where} a decimal comma",
             right="say which is meant: --decimal point or --decimal comma",
         )
     if "comma" in said:
         return "comma"
-    if "point" in said:
+    opens = [each for each in numbers if decimal_evidence(each[0]) == "open"]
+    open_commas = [each for each in opens if "," in each[0]]
+    if "point" in said or not opens or (points_are_decimal and not open_commas):
         return "point"
-    opens = [number for number in numbers if decimal_evidence(number) == "open"]
-    if not opens or (points_are_decimal and not any("," in number for number in opens)):
-        return "point"
-    number = next((each for each in opens if "," in each), opens[0])
+    number, where = (open_commas or opens)[0]
     raise BadInput(
-        f"{number!r} could be {two_readings(number)}",
+        f"{number!r}{where} could be {two_readings(number)}",
         right="say which is meant: --decimal point or --decimal comma",
     )
 

@@ -111,7 +111,10 @@ def take_pasted(workspace: Workspace, text: str, choices: QuoteChoices) -> Quote
     if is_table(text):
         return _take_table(workspace, text, choices)
     decimal = decide_line_decimal(
-        [line for _, line in lines], told=choices.decimal, points_are_decimal=False
+        [line for _, line in lines],
+        told=choices.decimal,
+        points_are_decimal=False,
+        line_numbers=[number for number, _ in lines],
     )
     with workspace.open_book() as store:
         names = _Names(workspace, store, choices)

@@ -68,11 +68,18 @@ def log_trade(
 
     Raises: BadInput, CannotAnswer: what cannot be meant, or not be valued.
     """
-    with workspace.open_book() as store, store.writing():
+    with workspace.open_book() as store:
         names = LoggedNames(workspace, store, allow_new=allow_new)
         trade = _read_trade(names, book, typed)
+    notes = list(names.notes)
+    if trade.kind == "sale":
+        from advisor.tasks.stock_by_log import note_short_stock
+
+        short = note_short_stock(workspace, book, trade)
+        notes += [] if short is None else [short]
+    with workspace.open_book() as store:
         entry, deals = add_trades(store, [trade])
-    return LoggedTrades(entry, (trade,), deals=deals, notes=tuple(names.notes))
+    return LoggedTrades(entry, (trade,), deals=deals, notes=tuple(notes))
 
 
 def log_trades_file(

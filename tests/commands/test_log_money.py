@@ -66,6 +66,58 @@ def test_a_sale_loses_the_fee_of_the_settings_or_its_own(log):
     assert found == ["50", "20", "7.5", "0"]
 
 
+def test_a_sale_of_more_than_the_log_has_in_stock_says_so(log, stall, makeworth):
+    def sell(item, units, *words):
+        return makeworth("log", "sale", item, units, "500", *words, cwd=stall).err
+
+    log("buy", "storm lantern", "1", "450", *AT)
+    # Before the purchase nothing is there, and one of five is after it.
+    early = sell("storm lantern", "1", "--at", "2026-11-02T20:00")
+    assert "you have none in stock by the log; 1 counts at the price of its time" in early
+    makeworth("log", "sale", "--undo", "2", cwd=stall)
+    assert sell("storm lantern", "1", "--at", "2026-11-02T21:00") == ""
+    makeworth("log", "sale", "--undo", "3", cwd=stall)
+    said = sell("storm lantern", "5")
+    assert "you have 1 in stock by the log; 4 count at the price of their time" in said
+    log("buy", "lantern frame", "1", "0.1 crown", *AT)
+    assert sell("crown", "1") == ""  # a money that one trades in is no stock
+
+
+def test_the_list_shows_what_was_traded(log, stall, makeworth):
+    makeworth("log", "buy", "lantern frame", "60", "7/3", "--trader", "Wren", *AT, cwd=stall)
+    (stall / "two.csv").write_text("item,qty,price\nlantern frame,3,2.5\nstorm lantern,1,450\n")
+    makeworth("log", "buy", "--csv", "two.csv", cwd=stall)
+    many = "".join(f"lantern frame,{units},2\n" for units in range(1, 12))
+    (stall / "many.csv").write_text("item,qty,price\n" + many)
+    makeworth("log", "buy", "--csv", "many.csv", cwd=stall)
+    makeworth("log", "sale", "storm lantern", "1", "500", "--trader", "Ash", *AT, cwd=stall)
+    makeworth("log", "sale", "--undo", "4", cwd=stall)
+    run = makeworth("log", "sale", "--list", cwd=stall)
+    assert all(len(line) <= 80 for line in run.out.splitlines())
+    said = [" ".join(line.split()) for line in run.out.splitlines()]
+    assert "1 2026-11-02 20:30 bought lantern frame 60 7/3 shell Wren" in said
+    assert sum(line.startswith("2 ") for line in said) == 2  # both trades of the file
+    assert any("11 trades lantern frame many.csv" in line for line in said)
+    assert any("sold, taken storm" in line and "500 shell Ash" in line for line in said)
+    listed = log("buy", "--list")
+    assert [len(each["details"]) for each in listed] == [1, 0, 2, 1]
+    assert listed[-1]["details"][0]["price"] == "7/3"
+
+
+def test_an_offer_declined_has_a_number_of_its_own(log, stall, makeworth):
+    words = ("storm-lantern", "per try", "3")
+    numbers = [
+        log("order", verb, "Fern", *words)["order"]["order"] for verb in ("new", "declined", "new")
+    ]
+    assert numbers == [1, 2, 3]
+    out = makeworth("log", "order", "--list", cwd=stall).out
+    rows = {line.split()[0]: line.split()[-1] for line in out.splitlines()[1:] if "2026" in line}
+    assert rows == {"1": "open", "2": "declined", "3": "open"}
+    run = makeworth("log", "order", "done", "2", "--tries", "3", cwd=stall)
+    assert run.is_one_sentence() and "2 is an offer that was declined" in run.err
+    assert log("order", "--undo", "2")["what"] == "offer 2, which was declined"
+
+
 def test_undo_takes_the_deal_back_too(log, deals, ledger):
     before = ledger()
     log("buy", "lantern frame", "60", "2.4", *AT)

@@ -221,6 +221,15 @@ def test_lines_that_stay_open_are_refused(lines, points_are_decimal):
     assert decide_line_decimal(lines, told="comma", points_are_decimal=True) == "comma"
 
 
+def test_pasted_lines_that_disagree_are_named():
+    lines, numbers = ["wax 3", "frame 2.5", "wax 2,5"], [1, 4, 7]
+    with pytest.raises(BadInput) as both:
+        decide_line_decimal(lines, told=None, points_are_decimal=False, line_numbers=numbers)
+    assert "'2.5' in line 4 has a decimal point, '2,5' in line 7" in str(both.value)
+    with pytest.raises(BadInput, match=r"'2\.125' in line 3 could be"):
+        decide_line_decimal(["wax 2.125"], told=None, points_are_decimal=False, line_numbers=[3])
+
+
 def test_a_known_name_may_hold_a_comma_a_new_one_is_given_apart():
     known = LineReader({"bell, plain": "bell, plain"}, "point")
     for line in ("bell, plain 40 x2", "2 Bell, plain 40", "bell, plain x2 @ 40"):
