@@ -3,6 +3,7 @@
     MakeworthError                exit 1, unless noted
     |-- BadInput                  a file, name, number, date or option that cannot be read
     |   `-- RouteFault            a route or pool file that describes no solvable route
+    |       `-- EarningLoop       a route that earns without limit by going round
     |-- CannotAnswer              the input is sound, the data does not reach for an answer
     |-- BookFault                 the book cannot be opened, read or written
     `-- WrongUse                  exit 2: the command line itself is wrong
@@ -79,6 +80,19 @@ class BadInput(MakeworthError):
 
 class RouteFault(BadInput):
     """A route or pool file that describes no solvable route."""
+
+
+class EarningLoop(RouteFault):
+    """A route that earns without limit by going round.
+
+    Attributes:
+        sold: Items that the loop sells out; none where it earns by its steps alone.
+        gain: Earned by one of these sales, making what is sold paid for; without any, by one
+            action.
+    """
+
+    sold: tuple[str, ...] = ()
+    gain: float = 0.0
 
 
 class CannotAnswer(MakeworthError):

@@ -76,6 +76,8 @@ def follow(
         pricing = pricing.at_stated_odds()
     limit = None if budget is None else read_limit(read_budget(budget, pricing))
     cost = cost_route(book, route, pricing=pricing, goal=_known_goal(goal))
+    for each in cost.left_out:
+        warn(each.told(cost.money))
     with place.open_book() as store:
         session, is_new = pick_session(store, cost, number=number, new=new, at=at)
         piece = FollowedPiece(

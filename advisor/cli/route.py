@@ -79,6 +79,7 @@ def route(
         pricing=pricing,
         goal=goal,
         pieces=pieces,
+        refuse_loops=True,
         budget=None if budget is None else read_budget(budget, pricing),
     )
     for caution in pricing.market.cautions:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import partial
 from math import inf, isfinite
 
@@ -44,6 +45,7 @@ def route_cost(
     hour_value: float = 0.0,
     trust: float = DEFAULT_TRUST,
     tries: Mapping[str, Tries] | None = None,
+    leaves_out_loops: bool = False,
 ) -> RouteCost:
     """Everything that is to know of a route's cost at given prices.
 
@@ -60,6 +62,8 @@ def route_cost(
         hour_value: What an hour of one's own time is worth.
         trust: How many tries stated odds count as, once there are tries.
         tries: Logged tries by route.
+        leaves_out_loops: Leave out, with a caution, what is sold on the way where that would
+            earn without limit; else the route is refused. Routes that make supplies always do.
 
     Raises:
         CannotAnswer: an unknown route; items without a price, all named at once.
@@ -85,11 +89,11 @@ def route_cost(
             buyable=prices.buy,
             sellable=prices.sell,
         )
-        return BuiltRoute(each, model, learned.unsure)
+        return BuiltRoute(each, model, learned.unsure, leaves_out_loops=True)
 
     if goal == "sale":
         _refuse_unsellable(routes[route], prices)
-    main = build(routes[route], goal)
+    main = replace(build(routes[route], goal), leaves_out_loops=leaves_out_loops)
     unit_costs = find_unit_costs(main, routes, prices, build=build)
     priced = price_route(main, prices, unit_costs.costs)
     answer = _Answer(priced, unit_costs, prices, pieces)
@@ -154,6 +158,7 @@ class _Answer:
         use = self._use()
         gives = self._gives(notes)
         endless = bool(average.endless)
+        self._note_left_out(notes, money)
         self._note_doubts(notes)
         amounts = self.totals.outcome_amounts(cost)
         return RouteCost(
@@ -179,6 +184,7 @@ class _Answer:
             lower=self.pieces * choices.lower,
             upper=self.pieces * choices.upper,
             budget=budget,
+            left_out=self.priced.left_out,
             cautions=tuple(notes),
             model=model,
             actions=choices.actions,
@@ -255,6 +261,10 @@ class _Answer:
             return dict.fromkeys(self.priced.built.model.stages)
         visits = self.priced.average.visits * self.pieces
         return dict(zip(self.priced.built.model.stages, visits.tolist(), strict=True))
+
+    def _note_left_out(self, notes: dict[str, None], money: str) -> None:
+        for each in [sale for priced in self.routes for sale in priced.left_out]:
+            notes[each.told(money)] = None
 
     def _note_doubts(self, notes: dict[str, None]) -> None:
         average = self.priced.average

@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from advisor.routes.stages import StageModel
 from advisor.routes.total_law import CostDistribution
+
+if TYPE_CHECKING:
+    from advisor.routes.priced import SaleLeftOut
 
 NO_PROMISE = "An average is not a promise: set a budget before you start and stop there."
 
@@ -111,6 +115,7 @@ class RouteCost:
         visits: Mean visits by stage.
         lower, upper: Bounds on the least mean cost, at the odds that choices are taken by.
         budget: The budget asked about; None without one.
+        left_out: Sales on the way that would earn without limit and are left out.
         cautions: What to know beside the numbers.
         model: Stages, actions, outcomes.
         actions: The chosen action at each stage of the model, -1 where there is none.
@@ -137,6 +142,7 @@ class RouteCost:
     lower: float
     upper: float
     budget: float | None
+    left_out: tuple[SaleLeftOut, ...]
     cautions: tuple[str, ...]
     model: StageModel
     actions: np.ndarray

@@ -72,7 +72,9 @@ def cost_distribution(
 
 def _find_law(chain: Chain, amounts: np.ndarray, made: MadeItems) -> CostDistribution:
     moments = chain.moments(amounts, made.own_variance(len(amounts)))
-    if moments.sd <= 1e-9 * abs(moments.mean):
+    # Amounts that cancel leave a mean of 0 and a spread of rounding alone.
+    size = 0.0 if made.laws else float(np.abs(amounts[chain.outcomes]).max(initial=0.0))
+    if moments.sd <= 1e-9 * max(abs(moments.mean), size):
         return CostDistribution.certain(moments.mean)
     problem = _gather_problem(chain, amounts, made)
     reach = find_reach(problem, moments)

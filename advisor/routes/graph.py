@@ -20,9 +20,9 @@ import numpy as np
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import breadth_first_order, connected_components
 
-from advisor.errors import RouteFault
+from advisor.errors import EarningLoop, RouteFault
 from advisor.routes.actions import ActionTable, tabulate_actions
-from advisor.routes.stages import ACTION_WORDS, STEP, StageModel
+from advisor.routes.stages import ACTION_WORDS, SELL_OUT, STEP, StageModel
 
 NAMES_AT_MOST = 5
 
@@ -114,22 +114,46 @@ def refuse_free_loops(
     )
 
 
-def refuse_earning_loop(model: StageModel, actions: np.ndarray, gain: float) -> NoReturn:
+def refuse_earning_loop(
+    model: StageModel, actions: np.ndarray, *, visits: np.ndarray, earned: float
+) -> NoReturn:
     """Refuse a loop that earns without limit.
 
     Args:
         model: The route.
         actions: The actions that make the loop.
-        gain: Earned per action on average, > 0.
-    Raises: RouteFault: Always; names the stages and steps of the loop.
+        visits: How often each is taken in one round, on average.
+        earned: By one round, > 0.
+    Raises: EarningLoop: Always; names the stages and steps of the loop.
     """
-    raise RouteFault(
+    kinds = model.action_kind[actions]
+    sales = kinds == SELL_OUT
+    steps = actions[kinds == STEP]
+    sold = _items_given(model, actions[sales])
+    named = steps[0] if len(steps) else actions[0]
+    fault = EarningLoop(
         f"{describe_loop(model, actions)} earns without limit"
-        f" ({gain:.6g} each time on average), so no cost is least",
-        step=_name_action(model, actions[0]),
-        stage=model.stages[model.action_stage[actions[0]]],
-        right="check the prices and what the steps give back, or sell that instead",
+        f" ({earned / float(visits.sum()):.6g} each time on average), so no cost is least",
+        item=sold[0] if sold and not len(steps) else None,
+        step=_name_action(model, named) if len(steps) else None,
+        stage=model.stages[model.action_stage[named]],
+        right=(
+            f"check the prices of {_list_names(sold)}; advise craft answers with that sale left "
+            "out, advise sell and advise evening tell what it is worth"
+            if sold
+            else "check the prices and what the steps give back, or sell that instead"
+        ),
     )
+    fault.sold = sold
+    fault.gain = earned / float(visits[sales].sum() if sold else visits.sum())
+    raise fault
+
+
+def _items_given(model: StageModel, actions: np.ndarray) -> tuple[str, ...]:
+    """Names of the items that come in by these actions."""
+    rows = np.flatnonzero(np.isin(model.outcome_action, actions))
+    items = np.unique(model.gives[rows].tocoo().col)
+    return tuple(model.items[item] for item in items.tolist())
 
 
 def find_end_components(table: ActionTable, allowed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import isfinite
@@ -10,14 +10,15 @@ from math import isfinite
 import numpy as np
 from scipy.sparse import csr_array, diags_array
 
-from advisor.errors import CannotAnswer, RouteFault
+from advisor.errors import CannotAnswer, EarningLoop, RouteFault
+from advisor.figures import amount
 from advisor.names import name_key
 from advisor.routes.average import OddsAverage, average_over_odds
 from advisor.routes.doubted_odds import doubt_odds
 from advisor.routes.learned import UnsureStep
 from advisor.routes.route import Route
 from advisor.routes.solve import BestChoices, best_choices
-from advisor.routes.stages import ACTION_WORDS, BUY_IN, STEP, StageModel
+from advisor.routes.stages import ACTION_WORDS, BUY_IN, SELL_OUT, STEP, StageModel
 
 LESS = 1e-9
 """A way is cheaper than another by more than this share of its cost, or rounding made it so."""
@@ -46,11 +47,14 @@ class BuiltRoute:
         route: As read.
         model: With the odds that choices are taken by.
         unsure: Steps whose odds are not known for sure.
+        leaves_out_loops: Whether sales on the way that earn without limit are left out,
+            rather than refused.
     """
 
     route: Route
     model: StageModel
     unsure: tuple[UnsureStep, ...]
+    leaves_out_loops: bool = False
 
     @cached_property
     def keys(self) -> tuple[str, ...]:
@@ -96,6 +100,26 @@ class BuiltRoute:
 
 
 @dataclass(frozen=True)
+class SaleLeftOut:
+    """A sale on the way that would earn without limit, left out of an answer.
+
+    Attributes:
+        item: What would be sold.
+        gain: What one such sale would earn.
+    """
+
+    item: str
+    gain: float
+
+    def told(self, money: str) -> str:
+        """What was left out, in a sentence."""
+        return (
+            f"Selling {self.item} on the way earns {amount(self.gain)} {money} each time, without "
+            "limit on paper: left out here; see advise sell, advise evening"
+        )
+
+
+@dataclass(frozen=True)
 class PricedRoute:
     """A route solved at prices.
 
@@ -104,12 +128,14 @@ class PricedRoute:
         costs: What each outcome costs, shape (k,); made items at their mean cost.
         choices: The best action at each stage, with proof.
         average: What one run comes to, averaged over unsure odds.
+        left_out: Sales on the way that were left out.
     """
 
     built: BuiltRoute
     costs: np.ndarray
     choices: BestChoices
     average: OddsAverage
+    left_out: tuple[SaleLeftOut, ...] = ()
 
     @property
     def size(self) -> float:
@@ -141,17 +167,46 @@ def price_route(built: BuiltRoute, prices: Prices, unit_costs: Mapping[str, floa
         RouteFault: a stage that cannot finish, a free loop, a loop that earns for
             ever; with the file, and the line of the step.
     """
-    costs = built.outcome_costs(prices, unit_costs)
-    try:
-        choices = best_choices(built.model, costs)
-    except RouteFault as fault:
-        raise _with_place(fault, built.route) from None
+    built, costs, choices, left_out = _choose(built, prices, unit_costs)
     average = average_over_odds(built.model, choices.actions, built.unsure)
-    likely = PricedRoute(built, costs, choices, average)
+    likely = PricedRoute(built, costs, choices, average, left_out)
     careful = _choose_in_doubt(likely) if built.unsure else None
     if careful is None or not careful.mean_cost < likely.mean_cost - LESS * likely.size:
         return likely
     return careful
+
+
+def _choose(
+    built: BuiltRoute, prices: Prices, unit_costs: Mapping[str, float]
+) -> tuple[BuiltRoute, np.ndarray, BestChoices, tuple[SaleLeftOut, ...]]:
+    """The best choices; the route, and its costs, without the sales that had to be left out."""
+    left_out: list[SaleLeftOut] = []
+    first: RouteFault | None = None
+    while True:
+        costs = built.outcome_costs(prices, unit_costs)
+        try:
+            return built, costs, best_choices(built.model, costs), tuple(left_out)
+        except EarningLoop as fault:
+            first = first or fault
+            if not (built.leaves_out_loops and fault.sold):
+                raise _with_place(first, built.route) from None
+            left_out += [SaleLeftOut(item, fault.gain) for item in fault.sold]
+            built = stop_selling(built, [name_key(item) for item in fault.sold])
+        except RouteFault as fault:
+            raise _with_place(first or fault, built.route) from None
+
+
+def stop_selling(built: BuiltRoute, sold: Collection[str]) -> BuiltRoute:
+    """The route without selling out these items, keyed as `name_key` has them."""
+    columns = [number for number, key in enumerate(built.keys) if key in sold]
+    if not columns:
+        return built
+    model = built.model
+    giving = np.asarray(model.gives[:, columns].sum(axis=1)).ravel() > 0
+    dropped = np.zeros(len(model.action_stage), dtype=bool)
+    dropped[model.outcome_action[giving]] = True
+    dropped &= model.action_kind == SELL_OUT
+    return replace(built, model=drop_actions(model, dropped))
 
 
 def _choose_in_doubt(likely: PricedRoute) -> PricedRoute | None:
@@ -165,25 +220,26 @@ def _choose_in_doubt(likely: PricedRoute) -> PricedRoute | None:
     if np.array_equal(other.actions, choices.actions):
         return None
     average = average_over_odds(model, other.actions, unsure)
-    return PricedRoute(replace(built, model=model, unsure=unsure), costs, other, average)
+    return replace(
+        likely,
+        built=replace(built, model=model, unsure=unsure),
+        choices=other,
+        average=average,
+    )
 
 
 def _with_place(fault: RouteFault, route: Route) -> RouteFault:
     """The same fault with the file and the line of the step it names."""
     if fault.file is not None:
         return fault
-    line = fault.line or _line_of(route, fault.step, fault.stage)
+    line = fault.line
+    if isinstance(fault, EarningLoop) and fault.step is None:
+        line = line or route.lines.line_of(("market",))
+    line = line or _line_of(route, fault.step, fault.stage)
     if line is None or fault.step in ACTION_WORDS[1:]:
         line = route.lines.line_of(("market",))
-    return RouteFault(
-        fault.what,
-        right=fault.right,
-        file=route.file,
-        line=line,
-        item=fault.item,
-        step=fault.step,
-        stage=fault.stage,
-    )
+    fault.file, fault.line = None if route.file is None else str(route.file), line
+    return fault
 
 
 def _line_of(route: Route, step: str | None, stage: str | None) -> int | None:
@@ -217,7 +273,7 @@ def without_items(built: BuiltRoute, missing: Sequence[str]) -> BuiltRoute | Non
     dropped[built.model.outcome_action[using]] = True
     if dropped.all():
         return None
-    return BuiltRoute(built.route, drop_actions(built.model, dropped), built.unsure)
+    return replace(built, model=drop_actions(built.model, dropped))
 
 
 def drop_actions(model: StageModel, dropped: np.ndarray) -> StageModel:

@@ -6,7 +6,7 @@ so asking again is cheap.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -18,7 +18,7 @@ from advisor.routes.doubted_odds import find_best_outcome
 from advisor.routes.learned import DEFAULT_TRUST, Tries, UnsureStep, learn_odds
 from advisor.routes.nesting import UnitCosts, find_unit_costs
 from advisor.routes.pools.redrawing import step_of_user
-from advisor.routes.priced import BuiltRoute, PricedRoute, Prices, price_route
+from advisor.routes.priced import BuiltRoute, PricedRoute, Prices, price_route, stop_selling
 from advisor.routes.route import Route
 from advisor.routes.stages import STEP
 from advisor.routes.totals import RouteTotals, bought_amounts, cost_amounts
@@ -51,6 +51,7 @@ class Repricing:
         routes: All routes by name.
         prices: Today's; whether an item can be bought or sold at all is taken from here.
         money, goal, trust, tries: As for `route_cost`.
+        not_sold: Items that the route does not sell out on the way.
     """
 
     def __init__(
@@ -63,6 +64,7 @@ class Repricing:
         goal: str = "keep",
         trust: float = DEFAULT_TRUST,
         tries: Mapping[str, Tries] | None = None,
+        not_sold: Collection[str] = (),
     ) -> None:
         self._routes = routes
         self._prices = prices
@@ -70,7 +72,9 @@ class Repricing:
         self._trust = trust
         self._tries = tries or {}
         self._built: dict[str, BuiltRoute] = {}
-        self._main = self._build(routes[route], goal)
+        main = self._build(routes[route], goal)
+        not_sold = [name_key(item) for item in not_sold]
+        self._main = replace(stop_selling(main, not_sold), leaves_out_loops=False)
 
     def _build(self, route: Route, goal: str = "keep") -> BuiltRoute:
         if goal == "keep" and route.name in self._built:
@@ -84,7 +88,7 @@ class Repricing:
             buyable=self._prices.buy,
             sellable=self._prices.sell,
         )
-        built = BuiltRoute(route, model, learned.unsure)
+        built = BuiltRoute(route, model, learned.unsure, leaves_out_loops=True)
         if goal == "keep":
             self._built[route.name] = built
         return built

@@ -207,7 +207,7 @@ def _keep_ending(
             size = float(visits @ problem.sizes[changed[stages]])
             if per_round < -1e-12 * size:
                 actions = problem.actions[changed[stages]]
-                refuse_earning_loop(model, actions, -per_round / float(visits.sum()))
+                refuse_earning_loop(model, actions, visits=visits, earned=-per_round)
         changed = np.where(loop >= 0, policy, changed)
 
 

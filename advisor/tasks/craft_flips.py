@@ -159,4 +159,5 @@ def _repricing(book: RouteBook, cost: RouteCost, pricing: Pricing, *, goal: str)
         goal=goal,
         trust=trade.trust,
         tries=count_tries(book, pricing),
+        not_sold=[each.item for each in cost.left_out],
     )

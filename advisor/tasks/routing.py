@@ -235,12 +235,15 @@ def cost_route(
     pieces: int = 1,
     budget: float | None = None,
     buy: Mapping[str, float] | None = None,
+    refuse_loops: bool = False,
 ) -> RouteCost:
     """What a route costs at the prices of a moment.
 
     Args:
         route: Its name, as in the book.
         buy: Other buying prices than the levels; None for those.
+        refuse_loops: Refuse a sale on the way that earns without limit, rather than leave it
+            out with a caution.
     Raises: CannotAnswer: items without a price. RouteFault: it cannot be solved.
     """
     from advisor.routes.cost import route_cost
@@ -259,6 +262,7 @@ def cost_route(
         hour_value=float(trade.hour_value),
         trust=trade.trust,
         tries=tries,
+        leaves_out_loops=not refuse_loops,
     )
     return replace(cost, cautions=(*cost.cautions, *_note_learned(cost, tries)))
 

@@ -46,6 +46,15 @@ def test_a_route_without_luck_has_a_certain_cost():
     assert (law.quantile(0.01), law.sd) == (pytest.approx(10 / 21), 0)
 
 
+def test_amounts_that_cancel_on_every_way_have_no_luck():
+    """3.7 paid and 3.7 back at each try, however many: 0 by hand, though rounding adds up."""
+    model, costs = sketch_route(
+        [(0, [(1.0, 1, 3.7)]), (1, [(0.02, 2, -3.7), (0.98, 0, -3.7)])], done=[2]
+    )
+    law = cost_distribution(model, best_choices(model, costs + 1.0), costs)
+    assert (law.quantile(0.01), law.sd) == (pytest.approx(0.0, abs=1e-12), 0)
+
+
 def test_a_start_that_is_done_costs_nothing():
     model, costs = sketch_route([(1, [(1.0, 0, 3.0)])], done=[0])
     assert cost_distribution(model, best_choices(model, costs), costs).quantile(0.99) == 0
