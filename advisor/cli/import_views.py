@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from advisor.cli.screen import (
     printable,
+    shortened,
     show,
     show_sentences,
     show_table,
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
 ROWS_SHOWN = 20
 TEXT_LINES = 3
+FILE, SHORTEST_FILE = 2, 12
 INDENT = "  "
 
 
@@ -102,8 +104,8 @@ def show_batches(batches: Sequence[Batch], *, zone: tzinfo) -> None:
     rows = [
         [
             str(each.batch),
-            us_to_local(each.at_us, zone),
-            each.file or "(by hand)",
+            unbroken(us_to_local(each.at_us, zone)),
+            printable(each.file or "(by hand)"),
             str(each.added),
             str(each.known),
             str(each.set_aside),
@@ -111,7 +113,12 @@ def show_batches(batches: Sequence[Batch], *, zone: tzinfo) -> None:
         ]
         for each in batches
     ]
-    show_table(["batch", "when", "file", "added", "known", "aside", ""], rows, right="rllrrrl")
+    headings = ["batch", "when", "file", "added", "known", "aside", ""]
+    others = [max(map(len, column)) for column in zip(headings, *rows, strict=True)]
+    room = width() - (sum(others) - others[FILE]) - 2 * (len(headings) - 1)
+    for row in rows:
+        row[FILE] = shortened(row[FILE], max(room, SHORTEST_FILE))
+    show_table(headings, rows, right="rllrrrl")
 
 
 def _show_row(row: UnreadRow, *, entry: int | None = None) -> None:

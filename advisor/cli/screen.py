@@ -67,6 +67,32 @@ def unbroken(command: str) -> str:
     return command.replace(" ", UNBROKEN)
 
 
+def shortened(path: str, room: int) -> str:
+    """A path that fits into so many columns, shortened in the middle; its name goes last.
+
+    >>> shortened("/home/wren/fen market/2026/prices of autumn.csv", 30)
+    '/home/w...prices of autumn.csv'
+    >>> shortened("/home/wren/prices of the whole autumn fair.csv", 20)
+    'price...umn fair.csv'
+    >>> shortened("prices.csv", 10)
+    'prices.csv'
+    """
+    from rich.cells import cell_len
+
+    if cell_len(path) <= room:
+        return path
+    name = path.replace("\\", "/").rsplit("/", 1)[-1]
+    if cell_len(name) <= room < cell_len(name) + 5:
+        return name
+    fits = cell_len(name) + 5 <= room
+    path = path if fits else name
+    end = len(name) if fits else room - 3 - room // 4
+    start = room - 3 - end
+    while start + end > 2 and cell_len(path[:start] + path[-end:]) + 3 > room:
+        start, end = (start - 1, end) if start > 2 else (start, max(end - 1, 1))  # wide letters
+    return f"{path[:start]}...{path[-end:]}"
+
+
 def show_table(
     headings: Sequence[str], rows: Sequence[Sequence[str]], *, right: str | None = None
 ) -> None:

@@ -93,6 +93,23 @@ def test_a_batch_is_taken_back_whole(good, makeworth):
     assert again["added"] == 2
 
 
+def test_batches_stay_a_table_however_long_a_path_is(good, makeworth):
+    deep = good / "the whole of the autumn fair in the fen" / ("long" * 20)
+    deep.mkdir(parents=True)
+    for name in ("short.csv", f"{'autumn' * 15}.csv"):
+        (deep / name).write_text(GOOD.replace("2.4", str(len(name))), encoding="utf-8")
+        assert makeworth("import", deep / name, cwd=good).code == 0
+    makeworth("import", "--undo", "1", cwd=good)
+    out = makeworth("import", "--batches", cwd=good).out
+    heading, one, two = out.splitlines()
+    assert heading.split() == ["batch", "when", "file", "added", "known", "aside"]
+    assert one.split()[0] == "1" and "short.csv" in one and one.endswith("taken back")
+    assert two.split()[0] == "2" and "mnautumn.csv" in two
+    assert max(map(len, (heading, one, two))) <= 80
+    first, _ = makeworth("import", "--batches", "--json", cwd=good).json
+    assert first["file"] == str(deep / "short.csv")
+
+
 def test_a_corrected_file_takes_in_what_was_set_aside(good, makeworth):
     makeworth("import", "prices.csv", cwd=good)
     (good / "prices.csv").write_text(GOOD.replace("-1", "2.6"), encoding="utf-8")
