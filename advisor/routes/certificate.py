@@ -7,7 +7,8 @@ w > 0 any vector of stage weights:
 * lower: no way that ends costs less than v - d w if x + d (w - P w) >= 0 at all actions.
 
 Both are tried with w the mean steps to the end, and every inequality is checked
-with the largest error its own rounding can have. For the lower bound the steps
+with the largest error its own rounding can have, and with that of reading the
+odds, which are written as decimals and kept as doubles. For the lower bound the steps
 are those of the longest way among actions that are as cheap as the chosen ones,
 so that ties do not stand in its way.
 
@@ -66,10 +67,13 @@ def bound_least_cost(problem: CostProblem, policy: np.ndarray, start: int) -> Co
     falls = drop if longest is steps else _drop_of(problem, longest)
     lower = _bound_below(falls[~even], (excess - error)[~even], longest)
     at_start = value[start]
+    # Odds as written are no doubles: each step may be off by a rounding of what is at stake.
+    most_steps = max(longest[start], steps[start])
+    reading = np.finfo(float).eps / 2 * most_steps * np.max(np.abs(value))
     return CostProof(
         value=value,
-        lower=float(np.nextafter(float(at_start - lower * longest[start]), -np.inf)),
-        upper=float(np.nextafter(float(at_start + upper * steps[start]), np.inf)),
+        lower=float(np.nextafter(float(at_start - lower * longest[start] - reading), -np.inf)),
+        upper=float(np.nextafter(float(at_start + upper * steps[start] + reading), np.inf)),
         size=max(1.0, abs(float(at_start))),
     )
 

@@ -106,3 +106,19 @@ def test_a_slightly_cheaper_action_is_not_overlooked(nudge):
     _, _, problem = pose(actions)
     proof = bound_least_cost(problem, np.array([0]), 0)
     assert proof.lower <= 300 - 100 * nudge
+
+
+def test_bounds_hold_the_cost_of_the_odds_as_written(tmp_path):
+    """One in a million as a fraction: exactly four million, though doubles only come near."""
+    from advisor.routes.cost import route_cost
+    from advisor.routes.read import read_route
+
+    file = tmp_path / "rare.toml"
+    for tries in (10**6, 10**9):
+        file.write_text(
+            '[route]\nmakes = "gem"\n[[step]]\nname = "try"\nfrom = "table"\n'
+            f'uses = {{ frame = 1 }}\n[step.outcomes]\n"gem" = "1 in {tries}"\n"table" = "rest"\n'
+        )
+        routes = {"rare": read_route(file)}
+        cost = route_cost("rare", routes=routes, buy={"frame": 4.0}, sell={}, money="shell")
+        assert cost.lower <= 4 * tries <= cost.upper
