@@ -47,7 +47,8 @@ def ladder_chart(ladder: Sequence[LadderStep], *, item: str, money: str) -> Char
 
 def _finding(ladder: Sequence[LadderStep], units: int, money: str) -> str:
     low, high = amount(ladder[0].value), amount(ladder[-1].value)
-    return f"{units} units stand for sale, from {low} to {high} {money}"
+    about = "about " if any(step.guessed for step in ladder) else ""
+    return f"{about}{units} units stand for sale, from {low} to {high} {money}"
 
 
 def _range(prices: Sequence[float]) -> list[float]:
@@ -57,15 +58,21 @@ def _range(prices: Sequence[float]) -> list[float]:
 
 
 def ladder_table(ladder: Sequence[LadderStep], *, item: str, money: str) -> Table:
-    """The asks one by one, with the units so far."""
-    columns = (
+    """The asks one by one, with the units so far; which units nobody quoted, where some are so."""
+    columns = [
         Column(f"price of one ({money})", "number"),
         Column("units", "number"),
         Column("units so far", "number"),
         Column("trader"),
-    )
-    rows = [
+    ]
+    rows: list[tuple[object, ...]] = [
         (step.value, step.qty, so_far, step.trader)
         for step, so_far in zip(ladder, accumulate(step.qty for step in ladder), strict=True)
     ]
+    if any(step.guessed for step in ladder):
+        columns.append(Column("units were"))
+        rows = [
+            (*row, "guessed" if step.guessed else "quoted")
+            for row, step in zip(rows, ladder, strict=True)
+        ]
     return Table(f"Asks for {item}, cheapest first", columns, rows)

@@ -32,7 +32,7 @@ class CostOdds:
 
 @dataclass(frozen=True)
 class CostPart:
-    """One item's part in the mean cost.
+    """One item's part in the mean cost, or that of one's own time.
 
     Attributes:
         item: The item's name; `kind` says if it is used up or comes back.
@@ -40,7 +40,7 @@ class CostPart:
         unit_price: Money for one unit: what it costs, or what it brings.
         mean_cost: Money on average; negative for what comes back.
         share: `mean_cost` over the mean cost of the whole route; None where that is not > 0.
-        kind: "used" or "comes back".
+        kind: "used", "comes back", or "hours" of one's own time.
     """
 
     item: str
@@ -159,11 +159,16 @@ class LevelDot:
 
 @dataclass(frozen=True)
 class LadderStep:
-    """Asks at one price among those standing now: units, price of one, and who asks."""
+    """Asks at one price among those standing now: units, price of one, and who asks.
+
+    Attributes:
+        guessed: Nobody said how many: as many as are usually listed are taken.
+    """
 
     qty: int
     value: float
     trader: str | None = None
+    guessed: bool = False
 
 
 @dataclass(frozen=True)

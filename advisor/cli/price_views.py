@@ -209,16 +209,19 @@ def _show_ladder(levels: ItemLevels) -> None:
         return
     if not ladder.steps:
         show("No standing offers are known.")
-    rows, below = [], 0.0
+    rows, below, guessed = [], 0.0, False
     for rung in ladder.steps[:LADDER_ROWS]:
         below += rung.qty
+        guessed = guessed or rung.guessed
         cost = ladder.cost_of(below)
-        rows.append(
-            [amount(rung.unit_price), amount(rung.qty), amount(below), amount(cost / below)]
-        )
+        units = f"{'about ' * rung.guessed}{amount(rung.qty)}"
+        up_to = f"{'about ' * guessed}{amount(below)}"
+        rows.append([amount(rung.unit_price), units, up_to, amount(cost / below)])
     if rows:
         show("Offers last seen together:")
         show_table(["each", "units", "up to", "each on average"], rows, right="rrrr")
+    if guessed:
+        show_wrapped("about: nobody said how many; as many as are usually listed are taken.")
     if len(ladder.steps) > LADDER_ROWS:
         show(f"... and {counted(len(ladder.steps) - LADDER_ROWS, 'dearer offer')}.")
     usual = ladder.usual_qty

@@ -203,6 +203,7 @@ class Assembly:
             qty=part.qty[newest],
             trader=quotes.trader[rows[newest]],
             honoured=np.ones(len(newest), dtype=bool),
+            guessed=~(quotes.qty[rows[newest]] > 0),
         )
         depth = depth_of_ladders(
             part.group[honoured],

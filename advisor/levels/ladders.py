@@ -27,11 +27,19 @@ _NEAR_LEVEL = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Rung:
-    """One offer of a ladder: unit price in the workspace money, units, trader code or -1."""
+    """One offer of a ladder.
+
+    Attributes:
+        unit_price: In the workspace money.
+        qty: Units.
+        trader: Code, or -1.
+        guessed: No units were quoted: as many as are usually listed are taken.
+    """
 
     unit_price: float
     qty: float
     trader: int
+    guessed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,9 +214,17 @@ def standing_ladder(
     qty: Floats,
     trader: Ints,
     honoured: Bools,
+    guessed: Bools | None = None,
 ) -> tuple[tuple[Rung, ...], int | None]:
-    """The honoured asks of one look, cheapest first, and the time of the newest of them."""
+    """The honoured asks of one look, cheapest first, and the time of the newest of them.
+
+    Args:
+        guessed: Whether nobody quoted the units; None: they were all quoted.
+    """
+    unsaid = np.zeros(len(qty), dtype=bool) if guessed is None else guessed
     rows = np.flatnonzero(honoured)
     rows = rows[np.lexsort((trader[rows], qty[rows], unit_price[rows]))]
-    steps = tuple(Rung(float(unit_price[i]), float(qty[i]), int(trader[i])) for i in rows)
+    steps = tuple(
+        Rung(float(unit_price[i]), float(qty[i]), int(trader[i]), bool(unsaid[i])) for i in rows
+    )
     return steps, int(at_us[rows].max()) if len(rows) else None

@@ -61,7 +61,12 @@ def _ladder_steps(pricing: Pricing, name: str, dots: Sequence[QuoteDot]) -> list
         return []
     seen = {(dot.value, dot.qty): dot.trader for dot in dots if dot.side == "ask"}
     return [
-        LadderStep(round(rung.qty), rung.unit_price, seen.get((rung.unit_price, round(rung.qty))))
+        LadderStep(
+            round(rung.qty),
+            rung.unit_price,
+            seen.get((rung.unit_price, None if rung.guessed else round(rung.qty))),
+            rung.guessed,
+        )
         for rung in standing_ladder(ladder, pricing.market.as_of_us).steps
     ]
 

@@ -171,3 +171,16 @@ def test_outside_a_workspace(tmp_path, makeworth):
     run = makeworth("prices", cwd=tmp_path)
     assert run.code == 1
     assert "makeworth start DIR" in run.err
+
+
+def test_units_that_nobody_quoted_are_marked_in_the_ladder(workspace, makeworth):
+    lines = ("binding wax 2.2", "binding wax 2.4 x30", "binding wax 2.5")
+    assert makeworth("quote", *lines, cwd=workspace).code == 0
+    out = makeworth("prices", "binding wax", "--ladder", cwd=workspace).out
+    rows = [line.split() for line in out.splitlines()]
+    # The only count said is 30, which is taken for the others.
+    assert ["2.2", "about", "30", "about", "30", "2.2"] in rows
+    assert ["2.4", "30", "about", "60", "2.3"] in rows
+    assert "about: nobody said how many" in out
+    makeworth("quote", "clear flux 1.5 x20", "clear flux 1.6 x5", cwd=workspace)
+    assert "about" not in makeworth("prices", "clear flux", "--ladder", cwd=workspace).out

@@ -150,6 +150,13 @@ def test_ladder_counts_units_up():
     assert list(chart.tables[0].rows) == rows
 
 
+def test_units_that_nobody_quoted_are_told_apart():
+    ladder = (LadderStep(10, 2.0, "Wenna"), LadderStep(40, 2.5, guessed=True))
+    chart = ladder_chart(ladder, item="binding wax", money="shell")
+    assert chart.finding.startswith("about 50 units stand for sale")
+    assert [row[-1] for row in chart.tables[0].rows] == ["quoted", "guessed"]
+
+
 def test_a_ladder_of_one_price_is_a_table_and_no_chart(report):
     flat = (LadderStep(9, 2.6, "Wenna"), LadderStep(4, 2.6))
     view = item_view(ItemPage(report.items[0].prices, ladder=flat), report)
