@@ -14,6 +14,7 @@ from advisor.names import did_you_mean, name_key
 from advisor.routes.build import GOALS, build_stages
 from advisor.routes.cost_answer import ItemGive, ItemMade, ItemUse, RouteCost, StageChoice
 from advisor.routes.learned import DEFAULT_TRUST, Tries, learn_odds
+from advisor.routes.market import tell_unpriced
 from advisor.routes.nesting import UnitCosts, find_unit_costs
 from advisor.routes.priced import BuiltRoute, PricedRoute, Prices, price_route
 from advisor.routes.route import Route
@@ -98,6 +99,7 @@ def route_cost(
     priced = price_route(main, prices, unit_costs.costs)
     answer = _Answer(priced, unit_costs, prices, pieces)
     notes.update(dict.fromkeys(unit_costs.cautions))
+    notes.update(dict.fromkeys(tell_unpriced(routes[route], prices.buy, prices.sell)))
     return answer.collect(goal=goal, money=money, budget=budget, notes=notes)
 
 
@@ -155,6 +157,7 @@ class _Answer:
         route, model = self.priced.built.route, self.priced.built.model
         choices, average = self.priced.choices, self.priced.average
         cost = cost_amounts(self.prices, self.made)
+        spent = spent_amounts(self.prices, self.made)
         use = self._use()
         gives = self._gives(notes)
         endless = bool(average.endless)
@@ -171,9 +174,7 @@ class _Answer:
             odds_sd=None if endless else self.pieces * self.totals.odds_sd(cost),
             find_law=partial(self.totals.law, cost, pieces=self.pieces),
             find_minutes=partial(self.totals.law, minute_amounts, pieces=self.pieces),
-            find_spent=partial(
-                self.totals.law, spent_amounts(self.prices, self.made), pieces=self.pieces
-            ),
+            find_spent=partial(self.totals.law, spent, pieces=self.pieces),
             own_time=self._own_time(),
             hour_value=self.prices.hour_value,
             use=use,
@@ -189,6 +190,9 @@ class _Answer:
             model=model,
             actions=choices.actions,
             outcome_costs=amounts,
+            outcome_time=self.totals.outcome_amounts(minute_amounts)
+            * (self.prices.hour_value / 60.0),
+            outcome_spent=self.totals.outcome_amounts(spent),
         )
 
     def _mean(self, amounts: Amounts) -> float | None:

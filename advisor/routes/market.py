@@ -57,6 +57,16 @@ def add_market(
         _add_sale(draft, route, names, done, sellable)
 
 
+def tell_unpriced(route: Route, buy: Collection[str], sell: Collection[str]) -> list[str]:
+    """Stages of [market] that nothing can be done with, for their items have no price."""
+    return [
+        f"No price of {market.item!r} is known: {market.stage!r} can be neither bought into nor "
+        f"sold out (line {market.line})."
+        for market in route.market
+        if not _has(market.item, buy) and not _has(market.item, sell)
+    ]
+
+
 def _add_sale(
     draft: ModelDraft,
     route: Route,

@@ -14,7 +14,7 @@ from advisor.errors import BadInput, CannotAnswer, RouteFault
 from advisor.names import name_key
 from advisor.routes.make_or_buy import MakeOrBuy, name_items
 from advisor.routes.priced import BuiltRoute, PricedRoute, Prices
-from advisor.routes.route import Route
+from advisor.routes.route import Route, Step
 
 
 @dataclass(frozen=True)
@@ -113,6 +113,15 @@ def _find_makers(
     return makers, faults
 
 
+def _first_user(route: Route, key: str) -> Step | None:
+    """The first step of the file that uses an item."""
+    for step in route.steps:
+        used = [*step.uses, *(each for outcome in step.outcomes for each in outcome.uses)]
+        if any(each.item is not None and name_key(each.item) == key for each in used):
+            return step
+    return None
+
+
 def _refuse_missing(main: BuiltRoute, missing: list[str], work: MakeOrBuy) -> None:
     """Say what to quote, or which circle has no way in."""
     wanted: dict[str, None] = {}
@@ -136,9 +145,12 @@ def _refuse_missing(main: BuiltRoute, missing: list[str], work: MakeOrBuy) -> No
             right="quote it, or mend the route",
         )
     if wanted:
+        step = _first_user(main.route, next(iter(wanted)))
         raise CannotAnswer(
             f"no buying price for {name_items(list(wanted))}",
             file=main.route.file,
+            line=None if step is None else step.table.line("uses" if step.uses else "outcomes"),
+            step=None if step is None else step.name,
             right="quote each of them",
         )
     raise RouteFault(

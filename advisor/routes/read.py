@@ -181,6 +181,13 @@ def _outcomes(table: Table, with_pool: bool) -> tuple[Outcome, ...]:
         if not outcomes.values:
             raise table.fault("`outcomes` is empty", "outcomes", right="name where it may lead")
         found = tuple(_outcome(outcomes, stage) for stage in outcomes.values)
+        for each in found:
+            if each.effect is not None and not with_pool:
+                raise outcomes.fault(
+                    "`effect` is written, but the route names no pool",
+                    each.stage,
+                    right='name one in [route]: pool = "..."',
+                )
         check_odds_kinds(outcomes, found)
         return found
     if "to" not in table.values and not with_pool:

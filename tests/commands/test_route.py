@@ -209,3 +209,21 @@ def test_for_sale_the_terminal_shows_profits_not_costs(workspace, makeworth):
     assert lines[heads + 1].split() == ["90", "90", "90", "80", "80", "80", "80"]
     assert lines[heads + 2].startswith("under 81") and lines[heads + 2].endswith("50 %")
     assert any(line.split()[-2:] == ["1", "85"] for line in lines if line.startswith("table"))
+
+
+def test_a_missing_price_and_a_stage_without_price_are_told_where(workspace, makeworth):
+    file = workspace / "routes" / "boat.toml"
+    text = (
+        '[route]\nmakes = "boat"\n[[step]]\nname = "row"\nfrom = "table"\nuses = { oar = 1 }\n'
+        '[step.outcomes]\n"boat" = 0.5\n"table" = "rest"\n[market]\n"table" = "plank bundel"\n'
+    )
+    file.write_text(text)
+    run = makeworth("route", "boat", cwd=workspace)
+    assert run.code == 1
+    assert "line 6, step 'row': no buying price for 'oar'" in run.err
+    run = makeworth("route", "boat", "--price", "oar=3", "--json", cwd=workspace)
+    assert any("'plank bundel'" in each and "line 11" in each for each in run.json["cautions"])
+    file.write_text(text.replace('"boat" = 0.5', '"boat" = { odds = 0.5, effect = { add = 1 } }'))
+    run = makeworth("route", "boat", "--price", "oar=3", cwd=workspace)
+    assert run.code == 1
+    assert "line 8, step 'row': `effect` is written, but the route names no pool" in run.err
