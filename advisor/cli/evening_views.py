@@ -25,11 +25,8 @@ def show_evening(evening: Evening) -> None:
     show()
     show_sentences(evening.reasons)
     show()
-    show_earnings(evening.compared[:EARNINGS_SHOWN])
-    if len(evening.compared) > EARNINGS_SHOWN:
-        show(f"... and {len(evening.compared) - EARNINGS_SHOWN} more; --json has all.")
-    show("profit: of one sold where listings sell; the plan asks more where there is time")
-    show("to wait, and less for each one more. on money: of what is tied up in it.")
+    shown = evening.compared[:EARNINGS_SHOWN]
+    show_earnings(shown, more=len(evening.compared) - len(shown))
     show()
     show_sentences(evening.cautions, mark="! ")
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from advisor.cli.options import warn
 from advisor.cli.price_views import moment
-from advisor.cli.screen import show, show_sentences, show_table
+from advisor.cli.screen import show, show_sentences, show_table, show_wrapped
 from advisor.decide.sell.sell_reasons import said_days
 from advisor.figures import amount, percent
 from advisor.tasks.sell_compared import Earning
@@ -41,6 +42,8 @@ def show_sell(sell: Sell) -> None:
 def show_sell_post(sell: Sell) -> None:
     """Only the line to put up."""
     show(post_line(sell) or "Put up no post: sell at once to those who bid.")
+    for doubt in sell.doubts:
+        warn(doubt)
 
 
 def _show_schedule(sell: Sell) -> None:
@@ -61,9 +64,15 @@ def _show_schedule(sell: Sell) -> None:
     others = ["if 1", f"if {sell.count}"] if many else []
     headings = ["day", "left", "ask", *others, "sold"]
     show_table(headings, rows, right="r" * len(headings))
-    meant = "; if 1: the ask should only one be left" if many else ""
-    show(f"left: as likely more as fewer{meant}; sold: on")
-    show("average by that evening, those sold to bidders counted.")
+    meant = (
+        f" if 1, if {sell.count}: the ask should only 1, or still all {sell.count}, be left."
+        if many
+        else ""
+    )
+    show_wrapped(
+        "left: unsold pieces to expect that morning, half the time more, half fewer; ask: each, "
+        f"that day;{meant} sold: on average by that evening, those sold to bidders counted."
+    )
     show()
 
 
@@ -72,15 +81,12 @@ def _show_compared(sell: Sell) -> None:
     untimed = [each for each in sell.compared if each.profit_per_hour is None]
     shown = [*timed[:EARNINGS_SHOWN], *untimed[:UNTIMED_SHOWN]]
     if shown:
-        show_earnings(shown)
-        left = len(sell.compared) - len(shown)
-        if left:
-            show(f"... and {left} more; --json has all.")
+        show_earnings(shown, more=len(sell.compared) - len(shown))
         show()
 
 
-def show_earnings(earnings: Sequence[Earning]) -> None:
-    """What each way earns: for one, for an hour, on the money tied up."""
+def show_earnings(earnings: Sequence[Earning], *, more: int = 0) -> None:
+    """What each way earns: for one, for an hour, on the money tied up; and what that means."""
     rows = [
         [
             each.what,
@@ -91,3 +97,10 @@ def show_earnings(earnings: Sequence[Earning]) -> None:
         for each in earnings
     ]
     show_table(["what an hour earns", "profit", "an hour", "on money"], rows, right="lrrr")
+    if more:
+        show(f"... and {more} more; --json has all.")
+    show_wrapped(
+        "profit: of one, sold as planned in the days there are; each one more earns less. Your "
+        "own time is not taken off. an hour: profit for an hour of it; on money: profit on what "
+        "is tied up in it."
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from advisor.cli.options import warn
 from advisor.cli.price_views import moment
 from advisor.cli.screen import show, show_sentences, show_table, show_wrapped
 from advisor.figures import amount, percent
@@ -37,6 +38,8 @@ def show_service_post(service: Service) -> None:
     """Only the line to put up."""
     line = post_line(service)
     show(line or f"Put up no post: {SAID[service.verdict].split(':')[0].lower()}.")
+    for doubt in service.doubts:
+        warn(doubt)
 
 
 def _show_terms(service: Service) -> None:
@@ -71,6 +74,13 @@ def _show_by_orders(service: Service) -> None:
     rows = [
         [f"{each.orders}", amount(each.floor), amount(each.price)] for each in service.by_orders
     ]
-    if rows:
+    if rows and service.story.caution == 0:
+        _, floor, price = rows[0]
+        show_wrapped(
+            "Without caution the price does not fall with the number of orders: floor "
+            f"{floor}, ask {price} each."
+        )
+        show()
+    elif rows:
         show_table(["orders together", "floor each", "ask each"], rows, right="rrr")
         show()

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 CURVES_SHOWN = 3
 DAYS_SHOWN = 4
 STARTED_SHOWN, OTHERS_SHOWN = 6, 4
-DAY_COLUMNS, ITEM_COLUMNS = 15, 17
+DAY_COLUMNS, ITEM_COLUMNS = 22, 17
 LONGEST_BAR, NARROW = 24, 64
 
 
@@ -155,27 +155,38 @@ def _parts_told(parts: Sequence[PursePart]) -> list[PursePart]:
 
 
 def _show_later(stock: Stock) -> None:
-    rows = [
-        [each.item, *_days_told(later)] for each in stock.supplies if (later := reserve_of(each))
-    ]
-    if not rows:
+    reserves = ((each.item, reserve_of(each)) for each in stock.supplies)
+    later = {item: found for item, found in reserves if any(day.price > 0 for day in found)}
+    if not later:
         return
-    cells = max(len(row) for row in rows)
-    show_table(
-        ["later, at most", *("" for _ in range(cells - 1))],
-        [row + [""] * (cells - len(row)) for row in rows],
-        right="l" * cells,
+    longest = max(later.values(), key=len)
+    days = _days_told(longest)
+    rows = [[item, *(_most_to_pay(found, day) for day in days)] for item, found in later.items()]
+    show_table(["buy later", *(f"on day {day}" for day in days)], rows, right="l" * (len(days) + 1))
+    item, first = max(
+        ((item, each) for item, found in later.items() for each in found if each.day in days),
+        key=lambda told: (told[1].units, told[1].price),
     )
-    show_wrapped("day: most to pay for each of the usual lot (how many, at the price foreseen).")
+    show_wrapped(
+        f"{_most_to_pay([first], first.day)}: buy more {item} on day {first.day} if the usual lot "
+        f"costs {amount(first.price, digits=3)} each or less; at the price foreseen for that day, "
+        f"{first.units} more."
+    )
     show()
 
 
-def _days_told(later: Sequence[ReservePrice]) -> list[str]:
+def _days_told(later: Sequence[ReservePrice]) -> list[int]:
     shown = min(DAYS_SHOWN, max(2, (width() - ITEM_COLUMNS) // DAY_COLUMNS))
     places = sorted({round(k * (len(later) - 1) / (shown - 1)) for k in range(shown)})
-    return [
-        f"{later[k].day}: {amount(later[k].price, digits=3)} ({later[k].units})" for k in places
-    ]
+    return [later[place].day for place in places]
+
+
+def _most_to_pay(later: Sequence[ReservePrice], day: int) -> str:
+    """Up to which price to buy on that day, and how many at the price foreseen."""
+    found = [each for each in later if each.day == day]
+    if not found or found[0].price <= 0:
+        return "none"
+    return f"up to {amount(found[0].price, digits=3)}, {found[0].units} more"
 
 
 def _show_offers(stock: Stock) -> None:

@@ -9,17 +9,16 @@ from math import isfinite
 from advisor.decide.evening.evening_plan import MOST_OF_ONE, EveningPlan, Work, plan_evening
 from advisor.decide.evening.evening_reasons import (
     EveningStory,
+    LeftOut,
     evening_cautions,
     evening_reasons,
 )
 from advisor.decide.evening.summed_laws import add_laws
-from advisor.decide.sell.sale_plan import plan_sale
-from advisor.errors import CannotAnswer, MakeworthError, WrongUse
+from advisor.errors import CannotAnswer, WrongUse
 from advisor.names import name_key
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook
 from advisor.tasks.sale_demand import find_askers
-from advisor.tasks.sale_markets import find_sale_market
 from advisor.tasks.sell_compared import Compared, Earning, compare_earnings
 from advisor.tasks.selling import MOST_DAYS
 from advisor.tasks.stock_markets import season_days_left
@@ -81,21 +80,24 @@ def advise_evening(
         raise WrongUse(f"--budget {budget:g} is no purse", right="0 or more")
     if not 1 <= within <= MOST_DAYS:
         raise WrongUse(f"--within {within} is out of range", right=f"1 to {MOST_DAYS} days")
-    compared = compare_earnings(book, pricing)
+    left = season_days_left(pricing)
+    days = within if left is None else max(1, min(within, left))
+    compared = compare_earnings(book, pricing, days=days, most=MOST_OF_ONE)
     if not compared.ways:
         raise CannotAnswer(
             "there is nothing to plan with: " + (compared.notes or ("no routes are written",))[0],
             right="write routes, and quote what they use and make",
         )
-    question = _Question(compared, pricing, within=within)
+    question = _Question(compared, pricing, within=days)
     plan = question.plan(hours, budget)
     planned = question.describe(plan)
     story = _tell(planned, question, hours=hours, budget=budget, profit=plan.profit)
     notes = [
+        *_season_cut(within, days),
         *_open_orders(pricing),
         *_timeless(compared.ways),
         *compared.notes,
-        *question.notes,
+        *compared.unplanned,
         *pricing.market.cautions,
     ]
     return Evening(
@@ -112,11 +114,7 @@ class _Question:
     """The ways as the programme wants them, and what the market pays for each piece more."""
 
     def __init__(self, compared: Compared, pricing: Pricing, *, within: int) -> None:
-        left = season_days_left(pricing)
-        self.pricing, self.notes = pricing, []
-        self.within = within if left is None else max(1, min(within, left))
-        if self.within < within:
-            self.notes.append(f"The season ends before {within} days: {self.within} to sell in.")
+        self.pricing, self.within = pricing, within
         self.caution = float(pricing.settings.trade.caution)
         self.ways = [way for way in compared.ways if way.kind != SERVICE]
         self.ways += _cheapest(way for way in compared.ways if way.kind == SERVICE)
@@ -127,6 +125,18 @@ class _Question:
     def plan(self, hours: float, budget: float) -> EveningPlan:
         """The best plan with so much time and money."""
         return plan_evening(self.works, self.gains, minutes=60.0 * hours, purse=budget)
+
+    def best_left_out(self) -> LeftOut | None:
+        """The way that earns most alone, were there time and money; None where none earns."""
+        best: LeftOut | None = None
+        for way, work in zip(self.ways, self.works, strict=True):
+            gains = self.gains[work.item]
+            if not gains or gains[0] <= work.cost:
+                continue
+            profit = gains[0] - work.cost + self._own_time(way) * self._done(way, 1)
+            if best is None or profit > best.profit:
+                best = LeftOut(way.what, profit, minutes=work.minutes, money=work.money)
+        return best
 
     def describe(self, plan: EveningPlan) -> tuple[PlannedWork, ...]:
         """The plan with what each part of it takes and earns."""
@@ -140,9 +150,18 @@ class _Question:
             if count:
                 gain = sum(self.gains[work.item][before : before + count])
                 minutes = count * way.minutes
-                profit = gain - count * work.cost + self._own_time(way) * count
+                profit = gain - count * work.cost + self._own_time(way) * self._done(way, count)
                 planned.append(PlannedWork(way, count, minutes, count * way.spent, profit))
         return tuple(sorted(planned, key=lambda each: -each.profit))
+
+    def _done(self, way: Way, count: int) -> float:
+        """How many of them are done on average: a service only when it is asked for."""
+        if way.kind != SERVICE:
+            return float(count)
+        from scipy.stats import poisson
+
+        law = poisson(self._orders_a_day(way))
+        return float(sum(law.sf(k) for k in range(count)))
 
     def _own_time(self, way: Way) -> float:
         """What the time of one is valued at: it is in its cost, and no money."""
@@ -159,28 +178,11 @@ class _Question:
             self.gains[item] = (
                 self._service_gains(way, key)
                 if way.kind == SERVICE
-                else (self._sale_gains(way.sells))
+                else self._compared.gains.get(key, [])
             )
         # the gains of a service are what is left of the price, for the work is only done if asked
         cost = 0.0 if way.kind == SERVICE else way.cost
         return Work(item, cost, way.minutes, max(money, 0.0))
-
-    def _sale_gains(self, item: str) -> list[float]:
-        """What the first, second, ... piece adds to the proceeds of the days there are."""
-        try:
-            market = find_sale_market(
-                self.pricing.name(item), self.pricing, days=self.within
-            ).market
-        except MakeworthError as fault:
-            self.notes.append(f"{item} is not planned: {fault}.")
-            return []
-        plan = plan_sale(
-            MOST_OF_ONE,
-            market.periods(MOST_OF_ONE),
-            kept=market.kept,
-            leftover=market.left_over(MOST_OF_ONE),
-        )
-        return [plan.worth_of_one(0, count) for count in range(1, MOST_OF_ONE + 1)]
 
     def _makers(self, key: str) -> set[str]:
         """The routes that do a service."""
@@ -196,11 +198,24 @@ class _Question:
             return []
         from scipy.stats import poisson
 
-        price, chance = self._compared.service_prices[key]
-        askers = find_askers(self.pricing.name(way.sells), self._makers(key), self.pricing)
-        mean = askers.a_day * chance
-        profits = [(price - way.cost) * float(poisson(mean).sf(k)) for k in range(MOST_OF_ONE)]
+        price, _ = self._compared.service_prices[key]
+        law = poisson(self._orders_a_day(way))
+        profits = [(price - way.cost) * float(law.sf(k)) for k in range(MOST_OF_ONE)]
         return [each for each in profits if each > 0]
+
+    def _orders_a_day(self, way: Way) -> float:
+        """Mean number of orders in a day at the advised price."""
+        key = name_key(self.pricing.name(way.sells))
+        _, chance = self._compared.service_prices[key]
+        askers = find_askers(self.pricing.name(way.sells), self._makers(key), self.pricing)
+        return askers.a_day * chance
+
+
+def _season_cut(asked: int, days: int) -> list[str]:
+    """Said where the season leaves fewer days to sell in than asked for."""
+    if days == asked:
+        return []
+    return [f"The season ends before {asked} days: {days} to sell in."]
 
 
 def _open_orders(pricing: Pricing) -> list[str]:
@@ -257,4 +272,6 @@ def _tell(
         within=question.within,
         services=any(each.way.kind == SERVICE for each in planned),
         caution=question.caution,
+        left_out=None if planned else question.best_left_out(),
+        hour_value=float(question.pricing.settings.trade.hour_value),
     )

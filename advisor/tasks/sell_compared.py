@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from advisor.errors import MakeworthError
 from advisor.names import name_key
 from advisor.tasks.breaking_up import BreakUp, find_break_up
+from advisor.tasks.planned_sales import plan_sales
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook, buy_prices, cost_route, sell_prices
 from advisor.tasks.service_basis import price_one_order
-from advisor.tasks.ways_to_earn import SERVICE, Way, find_ways
+from advisor.tasks.ways_to_earn import PIECE, SERVICE, Way, find_ways
 
 SUPPLIES, APART = "supplies", "taken apart"
 
@@ -22,9 +23,8 @@ class Earning:
     Attributes:
         what: The way, in words.
         kind: "piece", "grade", "half-made", "service", "supplies" or "taken apart".
-        profit_per_hour: Mean profit for an hour of work, its own value not taken off;
-            None where the way takes no time.
-        profit: Mean profit of one.
+        profit_per_hour: `profit` for an hour of work; None where the way takes no time.
+        profit: Mean profit of one, your own time not taken off.
         tied_up: Mean money that goes into it before it is sold, a piece that could be
             sold as it is counted at what that brings.
     """
@@ -50,12 +50,16 @@ class Compared:
         ways: The ways behind those that make something.
         service_prices: (net price, chance to win) of each service that is worth offering,
             by the key of its item.
+        gains: What the first, second, ... piece adds to the proceeds, by the key of its item.
+        unplanned: Whose sale cannot be planned, in sentences.
         notes: What was left out, in sentences.
     """
 
     earnings: tuple[Earning, ...]
     ways: tuple[Way, ...]
     service_prices: dict[str, tuple[float, float]]
+    gains: dict[str, list[float]]
+    unplanned: tuple[str, ...]
     notes: tuple[str, ...]
 
 
@@ -82,11 +86,21 @@ def best_break_up(book: RouteBook, pricing: Pricing, piece: str) -> BreakUp | No
 
 
 def compare_earnings(
-    book: RouteBook, pricing: Pricing, *, piece: str | None = None, proceeds_each: float = 0.0
+    book: RouteBook,
+    pricing: Pricing,
+    *,
+    days: int,
+    every: int = 1,
+    most: int = 1,
+    piece: str | None = None,
+    proceeds_each: float = 0.0,
 ) -> Compared:
-    """Every way an hour may be spent, best first.
+    """Every way an hour may be spent, best first, one of each sold as planned.
 
     Args:
+        days: Days to sell in.
+        every: Days that an ask stands.
+        most: Pieces of one item to plan the sale of.
         piece: A piece that one has to sell; its routes are taken to bring the planned
             proceeds, and finishing it costs what it would bring as it is. None: none.
         proceeds_each: Mean net proceeds of one piece as planned.
@@ -96,10 +110,14 @@ def compare_earnings(
         sold[name_key(piece)] = proceeds_each
     ways, notes = find_ways(book, pricing, sold=sold)
     services = _price_services(book, pricing, ways, notes=notes)
+    gains, unplanned = plan_sales(ways, pricing, days=days, most=most, every=every)
+    sold_for = sold | {key: row[0] for key, row in gains.items() if row}
+    if piece is not None:
+        sold_for[name_key(piece)] = proceeds_each
     earnings = []
     for way in ways:
         key = name_key(pricing.name(way.sells))
-        price = services.get(key, (None, 0.0))[0] if way.kind == SERVICE else sold.get(key)
+        price = services.get(key, (None, 0.0))[0] if way.kind == SERVICE else sold_for.get(key)
         if price is None:
             if way.kind != SERVICE:
                 notes.append(f"{way.what} is not compared: no price of {way.sells} is known.")
@@ -110,31 +128,35 @@ def compare_earnings(
     if apart is not None:
         earnings.append(_apart(apart, str(piece), pricing, as_is=proceeds_each))
     earnings.sort(key=lambda each: (each.profit_per_hour is None, -(each.profit_per_hour or 0.0)))
-    return Compared(tuple(earnings), tuple(ways), services, tuple(dict.fromkeys(notes)))
+    return Compared(
+        earnings=tuple(earnings),
+        ways=tuple(ways),
+        service_prices=services,
+        gains=gains,
+        unplanned=tuple(unplanned),
+        notes=tuple(dict.fromkeys(notes)),
+    )
 
 
 def _earned(
     way: Way, price: float, pricing: Pricing, *, piece: str | None, as_is: float
 ) -> Earning:
-    what, cost, spent = way.what, way.cost, way.spent
+    what, spent = way.what, way.spent
     if piece is not None and way.bought is not None and name_key(way.bought) == name_key(piece):
-        bought = _buying(way.bought, pricing)
-        cost, spent = cost - bought + as_is, spent - bought + as_is
+        spent += as_is - _buying(way.bought, pricing)
         what = f"finish {piece} to {way.sells} by {way.route}, sell that"
     elif way.kind != SERVICE:
         what += ", sell it"
-    profit = price - cost
-    return Earning(what, way.kind, _hourly(profit, way.minutes, pricing), profit, spent)
+    profit = price - spent
+    return Earning(what, way.kind, _hourly(profit, way.minutes), profit, spent)
 
 
 def _buying(item: str, pricing: Pricing) -> float:
     return {name_key(name): price for name, price in buy_prices(pricing).items()}[name_key(item)]
 
 
-def _hourly(profit: float, minutes: float, pricing: Pricing) -> float | None:
-    """Profit for an hour; costs count the hour's own value already, so it is added back."""
-    value = float(pricing.settings.trade.hour_value)
-    return value + profit / (minutes / 60.0) if minutes > 0 else None
+def _hourly(profit: float, minutes: float) -> float | None:
+    return profit / (minutes / 60.0) if minutes > 0 else None
 
 
 def _unused(way: Way, piece: str | None, pricing: Pricing) -> list[Earning]:
@@ -143,14 +165,15 @@ def _unused(way: Way, piece: str | None, pricing: Pricing) -> list[Earning]:
         return []
     if piece is not None and name_key(pricing.name(way.sells)) != name_key(piece):
         return []
-    what = f"sell the supplies for it as they are: {way.what}"
+    part = "" if way.kind in {PIECE, SERVICE} else f" up to {way.sells}"
+    what = f"sell the supplies of {way.route}{part} instead of using them"
     return [Earning(what, SUPPLIES, None, way.supplies_sold - way.spent, way.spent)]
 
 
 def _apart(found: BreakUp, piece: str, pricing: Pricing, *, as_is: float) -> Earning:
     what = f"take {piece} apart: {found.step} by {found.route}"
     profit = found.value - as_is
-    return Earning(what, APART, _hourly(profit, found.minutes, pricing), profit, as_is)
+    return Earning(what, APART, _hourly(profit, found.minutes), profit, as_is)
 
 
 def _price_services(

@@ -8,6 +8,7 @@ from advisor.decide.sell.sell_advice import SellAdvice, weigh_sale
 from advisor.decide.sell.sell_reasons import SellStory, said_days, sell_cautions, sell_reasons
 from advisor.errors import BadInput, WrongUse
 from advisor.tasks.breaking_up import BreakUp
+from advisor.tasks.craft_news import doubt_prices
 from advisor.tasks.pricing import Pricing, known_item
 from advisor.tasks.routing import RouteBook
 from advisor.tasks.sale_markets import FoundMarket, find_sale_market
@@ -31,6 +32,7 @@ class Sell:
         compared: What an hour earns by this and by other ways, most first.
         story: What the sentences are made from.
         reasons, cautions: Sentences.
+        doubts: Those of the cautions that tell of doubtful quotes.
         pricing: The prices that all rests on.
     """
 
@@ -44,6 +46,7 @@ class Sell:
     story: SellStory
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
+    doubts: tuple[str, ...]
     pricing: Pricing
 
 
@@ -75,7 +78,15 @@ def advise_sell(
         name, pricing, days=days, every=every, broken_up=0.0 if apart is None else apart.value
     )
     advice = weigh_sale(count, found.market, others=found.others)
-    compared = compare_earnings(book, pricing, piece=name, proceeds_each=advice.proceeds / count)
+    compared = compare_earnings(
+        book,
+        pricing,
+        days=days,
+        every=every,
+        piece=name,
+        proceeds_each=advice.proceeds / count,
+    )
+    doubts = doubt_prices([name], pricing)
     story = SellStory(
         piece=name,
         money=pricing.market.money,
@@ -98,8 +109,9 @@ def advise_sell(
         story=story,
         reasons=tuple(sell_reasons(story)),
         cautions=tuple(
-            sell_cautions(story, notes=[*notes, *compared.notes, *pricing.market.cautions])
+            sell_cautions(story, notes=[*notes, *doubts, *compared.notes, *pricing.market.cautions])
         ),
+        doubts=tuple(doubts),
         pricing=pricing,
     )
 

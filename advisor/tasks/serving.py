@@ -19,6 +19,7 @@ from advisor.decide.service.winning import GoingRate
 from advisor.names import name_key
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.total_law import CostDistribution
+from advisor.tasks.craft_news import doubt_prices
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook
 from advisor.tasks.service_basis import ServiceQuestion, find_basis
@@ -35,6 +36,7 @@ class Service:
         rate: The going rate as quoted; None where nobody asks.
         story: What the sentences are made from.
         reasons, cautions: Sentences.
+        doubts: Those of the cautions that tell of doubtful quotes.
         pricing: The prices that all rests on.
     """
 
@@ -48,6 +50,7 @@ class Service:
     story: ServiceStory
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
+    doubts: tuple[str, ...]
     pricing: Pricing
 
 
@@ -68,6 +71,8 @@ def advise_service(book: RouteBook, pricing: Pricing, question: ServiceQuestion)
     )
     verdict = _verdict(terms, basis.rate, going, needed=_is_needed(book, work.cost, question))
     by_orders = price_by_orders(offers[0], question.orders, premium=basis.premium, going=going)
+    used = [pricing.name(item) for item in work.cost.use]
+    doubts = doubt_prices([pricing.name(work.cost.makes), *used], pricing)
     story = ServiceStory(
         makes=work.cost.makes,
         money=pricing.market.money,
@@ -87,6 +92,7 @@ def advise_service(book: RouteBook, pricing: Pricing, question: ServiceQuestion)
         chances_lost=offers[0].order.chances_lost,
         principle=question.principle,
         caution=basis.caution,
+        fees=any(pricing.market.rates.now(item) is not None for item in used),
     )
     return Service(
         question=question,
@@ -101,11 +107,12 @@ def advise_service(book: RouteBook, pricing: Pricing, question: ServiceQuestion)
         cautions=tuple(
             service_cautions(
                 story,
-                notes=[*work.cost.cautions, *basis.notes, *pricing.market.cautions],
+                notes=[*work.cost.cautions, *basis.notes, *doubts, *pricing.market.cautions],
                 odds_unsure=bool(work.cost.odds_sd) and len(offers) > 1,
                 luck_left_out=list(work.cost.made) if len(offers) > 1 else [],
             )
         ),
+        doubts=tuple(doubts),
         pricing=pricing,
     )
 

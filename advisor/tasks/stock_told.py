@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from advisor.decide.craft_cautions import price_cautions
 from advisor.decide.stock.purse_reasons import purse_cautions, purse_reasons
 from advisor.decide.stock.stock_reasons import StockStory
 from advisor.decide.stock.trader_trust import TraderRecord, tell_trust
-from advisor.tasks.craft_news import news_of_prices, warn_of_season
+from advisor.tasks.craft_news import doubt_prices
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.stock_items import SupplyAnswer
 from advisor.tasks.stock_needs import Order, SupplyNeeds
@@ -85,9 +84,7 @@ def _story(
 
 def price_notes(supplies: Sequence[SupplyAnswer], pricing: Pricing) -> list[str]:
     """What to beware of in the prices of what is still needed."""
-    rested_on = [each.item for each in supplies if each.item not in pricing.fixed]
-    news = news_of_prices(rested_on, pricing)
-    return [*warn_of_season(news, pricing), *price_cautions(news)]
+    return doubt_prices([each.item for each in supplies], pricing)
 
 
 def on_hand_note(needs: SupplyNeeds, kept: Mapping[str, int]) -> list[str]:

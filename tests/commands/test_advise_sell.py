@@ -216,7 +216,9 @@ def test_own_sales_move_what_the_settings_say(ask, stall, makeworth):
     above = math.log(level / (102 * now / asks)) / (math.log(asks / now) / math.log(7))
     assert demand["days"] == pytest.approx(8 * 2 / (1 + math.exp(above)), rel=1e-4)
     assert demand["low_95"] < demand["a_day"] < 2
-    assert any("Learned from 8 of yours" in each for each in answer["cautions"])
+    (said,) = [each for each in answer["cautions"] if each.startswith("Learned from")]
+    assert said.startswith("Learned from 9 of yours sold, 8 of them in ")
+    assert " days after the first, counted as if at the level" in said
 
 
 def test_own_listings_tell_how_long_things_stood(ask, stall, makeworth):
@@ -319,7 +321,8 @@ def test_taking_apart(ask, stall):
 
 def test_every_kind_is_compared(ask):
     """The half-made stage on the way, the supplies as they are: 25 + 4 * 2 = 58 for a lantern
-    would bring their net sale prices; making a marked frame costs one frame of 25."""
+    would bring their net sale prices; making a marked frame costs one frame of 25 and brings
+    what selling one as planned does."""
     rows = {each["kind"]: each for each in ask("storm lantern", "--json").json["compare"]}
     assert set(rows) == {"piece", "half-made", "supplies"}
     sold = sum(
@@ -329,8 +332,33 @@ def test_every_kind_is_compared(ask):
     assert rows["supplies"]["profit"] == pytest.approx(sold - 58, rel=1e-6)
     half = [e for e in ask("storm lantern", "--json").json["compare"] if e["kind"] == "half-made"]
     made = next(each for each in half if each["what"].startswith("make marked"))
-    level = ask("marked lantern frame", "--json").json["level"]
-    assert made["profit"] == pytest.approx(0.95 * level - 25, rel=1e-6)
+    brings = ask("marked lantern frame", "--json").json["expected_proceeds"]
+    assert made["profit"] == pytest.approx(brings - 25, rel=1e-6)
+    assert rows["supplies"]["what"] == "sell the supplies of sealed instead of using them"
+
+
+def test_what_is_left_is_told_in_words(ask):
+    one, many = (" ".join(ask("lantern", "--count", count).out.split()) for count in ("1", "3"))
+    assert "left: unsold pieces to expect that morning, half the time more, half fewer;" in one
+    assert "if 1, if 3: the ask should only 1, or still all 3, be left." in many
+    assert "if 1" not in one
+
+
+def test_quotes_not_believed_are_said(ask, makeworth, stall):
+    """One ask at a tenth of the others: said with the answer, and beside the line to put up."""
+    assert "not believed" not in ask("storm lantern").out
+    assert ask("storm lantern", "--post").err == ""
+    words = ("quote", "storm lantern", "9", "--trader", "Crake", "--at", "2026-10-01T11:00Z")
+    assert makeworth(*words, cwd=stall).code == 0
+    assert "! Quotes not believed, see prices ITEM --quotes: storm lantern (1)." in (
+        ask("storm lantern").out
+    )
+    post = ask("storm lantern", "--post")
+    assert post.out.startswith("Offered: 1 storm lantern at ")
+    assert "note: Quotes not believed" in post.err
+    old = ask("dull lantern", when="2026-10-11T12:00Z")
+    assert "Old prices: dull lantern (10 days)" in old.out
+    assert "One quote only: dull lantern." in old.out
 
 
 @pytest.mark.parametrize(

@@ -313,3 +313,41 @@ def test_refusals(ask, words, code, said):
     assert run.code == code
     assert run.is_one_sentence()
     assert said in run.err
+
+
+def test_who_brings_supplies_and_pays_fees_is_said(ask):
+    """Polish takes a fee of 5 shell, setting takes none."""
+    mine = ask("polish", "--json").json["agree"]
+    theirs = ask("polish", "--supplies", "customer", "--json").json["agree"]
+    assert len(mine) == len(theirs) == 3
+    assert all("I bring the supplies and pay the fees." in each for each in mine)
+    assert all("You bring the supplies and pay the fees." in each for each in theirs)
+    (free,) = ask("setting", "--price", "setting=40", "--json").json["agree"]
+    assert free.endswith("I bring the supplies.")
+
+
+def test_what_is_compared_with_the_customers_supplies(ask):
+    """Ten rubs of 1.5 shell and one scratch of 5 on average: 20 shell of supplies and fees."""
+    said = ask("polish", "--supplies", "customer", "--price", "polish=62", "--json").json["reasons"]
+    (compared,) = (each for each in said if each.startswith("Compared is the work alone"))
+    assert "include supplies and fees, so 62 less 20 leaves 42 shell" in compared
+    assert not any("work alone" in each for each in ask("polish", "--json").json["reasons"])
+
+
+def test_without_caution_one_line_instead_of_equal_rows(ask):
+    shown = ask("polish", "--caution", "0", "--orders", "3").out
+    assert "orders together" not in shown
+    assert "the price does not fall with the number of orders" in " ".join(shown.split())
+    assert "orders together" in ask("polish", "--caution", "0.3").out
+
+
+def test_quotes_not_believed_are_said(ask, bench, makeworth):
+    """One ask at a tenth of the others: said with the answer, and beside the line to put up."""
+    assert ask("polish", "--post").err == "note: One quote only: black wax.\n"
+    for price, hour in (("6", "10"), ("63", "11")):
+        words = ("quote", "polish", price, "--trader", "Crake", "--at", f"2026-10-01T{hour}:30Z")
+        assert makeworth(*words, cwd=bench).code == 0
+    assert "! Quotes not believed, see prices ITEM --quotes: polish (1)." in ask("polish").out
+    post = ask("polish", "--post")
+    assert post.out.startswith("Service: polish")
+    assert "note: Quotes not believed" in post.err

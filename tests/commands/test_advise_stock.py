@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import shutil
 
 import pytest
 
 from advisor.cli.main import main
+from advisor.figures import amount
 
 ROUTE = """
 [route]
@@ -411,3 +413,22 @@ def test_an_item_never_quoted_is_named(stall, makeworth):
     assert run.code == 1
     assert run.is_one_sentence(), run.err
     assert "black wax" in run.err
+
+
+def test_later_days_are_told_in_words(stall, makeworth):
+    """The figures are those of the JSON; what they mean is said with the same figures."""
+    words = ("advise", "stock", "etched", "--pieces", "3", "--within", "9", *NOW)
+    items = makeworth(*words, "--json", cwd=stall).json["items"]
+    shown = makeworth(*words, cwd=stall).out
+    assert "buy later" in shown
+    assert "on day 1" in shown
+    (frame,) = (each for each in items if each["item"] == "lantern frame")
+    first = frame["reserve"][0]
+    told = f"up to {amount(first['price'], digits=3)}, {first['units']} more"
+    assert told in " ".join(shown.split())
+    meant = re.search(
+        r"up to (\S+), (\d+) more: buy more .* at the price foreseen[^,]*, \2 more",
+        (" ".join(shown.split())),
+    )
+    assert meant is not None
+    assert f"costs {meant[1]} each or less" in meant[0]

@@ -9,6 +9,16 @@ from advisor.figures import amount, percent
 
 
 @dataclass(frozen=True)
+class LeftOut:
+    """A way that earns but does not fit: what one of it earns, takes and needs, on average."""
+
+    what: str
+    profit: float
+    minutes: float
+    money: float
+
+
+@dataclass(frozen=True)
 class EveningStory:
     """What the sentences tell.
 
@@ -22,6 +32,8 @@ class EveningStory:
         within: Days that pieces have to sell in.
         services: Whether a service is among the planned.
         caution: How much of the bad night the purse is made to cover.
+        left_out: The best way that does not fit, where nothing does; None where none earns.
+        hour_value: What an hour of one's own time is valued at.
     """
 
     money: str
@@ -38,6 +50,8 @@ class EveningStory:
     within: int
     services: bool
     caution: float
+    left_out: LeftOut | None = None
+    hour_value: float = 0.0
 
 
 def evening_reasons(story: EveningStory) -> list[str]:
@@ -46,14 +60,39 @@ def evening_reasons(story: EveningStory) -> list[str]:
         return [
             f"Nothing that fits into {_hours(story.hours)} and {amount(story.budget)} "
             f"{story.money} earns anything on average.",
+            _nearest(story),
             *_more(story),
         ]
+    valued = (
+        f", your time counted at {amount(story.hour_value)} an hour" if story.hour_value else ""
+    )
     return [
-        f"No other whole numbers earn more on average: {amount(story.profit)} {story.money} in "
-        f"{amount(story.minutes, digits=3)} minutes with {amount(story.spent)} spent.",
+        f"No other whole numbers earn more on average{valued}: {amount(story.profit)} "
+        f"{story.money} in {amount(story.minutes, digits=3)} minutes with "
+        f"{amount(story.spent)} spent.",
         *_enough(story),
         *_more(story),
     ]
+
+
+def _nearest(story: EveningStory) -> str:
+    """The best way that is left out, and what it lacks."""
+    best = story.left_out
+    if best is None:
+        return "With more time or money nothing would either: no way earns anything on average."
+    lacks = []
+    if best.money > story.budget:
+        lacks.append(
+            f"{amount(best.money)} {story.money} for one, {amount(best.money - story.budget)} "
+            "more than there is"
+        )
+    if best.minutes > 60.0 * story.hours:
+        lacks.append(
+            f"{amount(best.minutes, digits=3)} minutes, "
+            f"{amount(best.minutes - 60.0 * story.hours, digits=3)} more than there are"
+        )
+    earns = f"The best way left out would earn {amount(best.profit)} {story.money}: {best.what}"
+    return f"{earns}; it needs {' and '.join(lacks)}." if lacks else f"{earns}."
 
 
 def _hours(hours: float) -> str:
@@ -74,9 +113,10 @@ def _enough(story: EveningStory) -> list[str]:
 
 def _more(story: EveningStory) -> list[str]:
     hour, purse = story.worth_of_hour, story.worth_of_purse
+    beyond = " beyond the value of your time" if story.hour_value else ""
     return [
-        f"One hour more would be worth {amount(hour)} {story.money}, half as much money again "
-        f"{amount(purse)}."
+        f"One hour more would be worth {amount(hour)} {story.money}{beyond}, half as much money "
+        f"again {amount(purse)}."
     ]
 
 

@@ -39,6 +39,7 @@ class ServiceStory:
         losses, chances_lost: What you pay where a customer's piece is lost, and how likely
             that is, by the stage.
         principle, caution: How the tail is loaded.
+        fees: Whether some step takes money: who pays it must be agreed on.
     """
 
     makes: str
@@ -59,6 +60,7 @@ class ServiceStory:
     chances_lost: Mapping[str, float]
     principle: str
     caution: float
+    fees: bool = False
 
     @property
     def rate(self) -> float | None:
@@ -77,7 +79,7 @@ class ServiceStory:
 
 def service_reasons(story: ServiceStory) -> list[str]:
     """Why, the decision first."""
-    said = [_verdict(story), *_bad_night(story), *_many_orders(story)]
+    said = [_verdict(story), *_work_alone(story), *_bad_night(story), *_many_orders(story)]
     if story.verdict == OFFER:
         said += [*_chance_to_win(story), *_learned(story), *_losing(story), *_in_vain(story)]
         said += [f'Agree before you start: "{each}"' for each in agreements(story)]
@@ -94,7 +96,8 @@ def _verdict(story: ServiceStory) -> str:
         )
     rate = f"the going rate of {amount(story.going_level)} {money}"
     if story.supplies == "customer":
-        rate += f" less {amount(story.supplies_cost)} for the supplies the customer brings"
+        paid = " and the fees they pay" if story.fees else ""
+        rate += f" less {amount(story.supplies_cost)} for the supplies the customer brings{paid}"
     covered = [each.kind for each in story.terms if pays(each, story.rate)]
     if story.verdict == OFFER and FIXED not in covered:
         return (
@@ -107,6 +110,19 @@ def _verdict(story: ServiceStory) -> str:
         BUY: f"Buy it from others: {rate} is less than your own floor of {floor}.",
     }
     return said[story.verdict]
+
+
+def _work_alone(story: ServiceStory) -> list[str]:
+    """What is compared where the customer brings the supplies."""
+    if story.supplies == "mine" or story.going_level is None:
+        return []
+    what = "supplies and fees" if story.fees else "supplies"
+    left = max(story.going_level - story.supplies_cost, 0.0)
+    return [
+        f"Compared is the work alone: what others ask for {story.makes} is taken to include "
+        f"{what}, so {amount(story.going_level)} less {amount(story.supplies_cost)} leaves "
+        f"{amount(left)} {story.money} to ask for it."
+    ]
 
 
 def _bad_night(story: ServiceStory) -> list[str]:
@@ -157,8 +173,9 @@ def _learned(story: ServiceStory) -> list[str]:
         )
     )
     offers = "1 offer" if len(known.offers) == 1 else f"{len(known.offers)} offers"
+    taken = {0: "none was", 1: "1 was"}.get(known.taken, f"{known.taken} were")
     return [
-        f"Of {offers} of yours {known.taken} were taken: half the customers accept "
+        f"Of {offers} of yours {taken} taken: half the customers accept "
         f"{amount(middle)} {story.money} for a piece ({amount(low)} to {amount(high)} in 95 of "
         "100 cases)."
     ]
@@ -200,19 +217,18 @@ def _many_orders(story: ServiceStory) -> list[str]:
 
 def agreements(story: ServiceStory) -> list[str]:
     """What to say to the customer, one sentence for each kind of terms that pays."""
-    whose = "my own" if story.supplies == "mine" else "your"
-    lost = _if_lost(story)
+    lost = f" {_who_brings(story)}{_if_lost(story)}"
     said = []
     fixed, by_try, success = map(story.offered, KINDS)
     if fixed is not None:
         said.append(
-            f"{_piece(story, fixed)}: {_money(fixed, story)}, paid when it is done; I go on with "
-            f"{whose} supplies until it is.{lost}"
+            f"{_piece(story, fixed)}: {_money(fixed, story)}, paid when it is done; I go on "
+            f"until it is.{lost}"
         )
     if by_try is not None:
         said.append(
             f"{_piece(story, by_try)}: {_money(by_try, story)} for each "
-            f"{story.try_step!r}, whatever comes of it, with {whose} supplies.{lost}"
+            f"{story.try_step!r}, whatever comes of it.{lost}"
         )
     if success is not None:
         kept = (
@@ -222,10 +238,16 @@ def agreements(story: ServiceStory) -> list[str]:
         )
         said.append(
             f"{_piece(story, success)}: {_money(success, story)} if it is done within "
-            f"{story.tries} times {story.try_step!r}, with {whose} supplies; else {kept} and "
-            f"you take back what is there.{lost}"
+            f"{story.tries} times {story.try_step!r}; else {kept} and you take back what is "
+            f"there.{lost}"
         )
     return said
+
+
+def _who_brings(story: ServiceStory) -> str:
+    who = "I" if story.supplies == "mine" else "You"
+    fees = " and pay the fees" if story.fees else ""
+    return f"{who} bring the supplies{fees}."
 
 
 def _piece(story: ServiceStory, term: ServiceTerm) -> str:
