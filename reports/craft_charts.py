@@ -69,7 +69,7 @@ def _part_label(part: CostPart) -> str:
     if part.share is not None:
         sign = "-" if part.share <= -0.0005 else ""
         said += f" ({sign}{percent(abs(part.share))})"
-    return said if part.kind == "used" else f"{said}, {part.kind}"
+    return f"{said}, {part.kind}" if part.kind == "comes back" else said
 
 
 def _parts_table(parts: Sequence[CostPart], money: str) -> Table:

@@ -55,6 +55,11 @@ def table_sentences(view: TableView, makes: str, money: str) -> list[str]:
         said.append(f"{view.unplaced} of these fit no place of the route now and are not counted")
     if view.budget is not None and view.left is not None:
         said.append(_budget(view))
+    if view.hour_value and not view.is_finished:
+        said.append(
+            f"costs ahead count your own time at {amount(view.hour_value)} an hour; what is spent "
+            "and the budget are money alone"
+        )
     return said
 
 
@@ -101,11 +106,15 @@ def _spent(view: TableView, money: str) -> str:
     luck = view.luck
     count = f"{view.attempts} {'attempt' if view.attempts == 1 else 'attempts'}"
     if view.attempts == 0 or luck.expected is None or luck.luckier_than is None:
-        return f"spent: {amount(luck.spent)} {money} in {count}"
+        return f"spent: {amount(view.spent)} {money} in {count}"
+    time = luck.spent - view.spent if view.hour_value else 0.0
+    own = f", and {amount(time)} of your own time" if time > 0 else ""
+    both = " with time and all" if own else ""
     return (
-        f"spent: {amount(luck.spent)} {money} in {count} at today's prices; getting this far costs "
-        f"{amount(luck.expected)} on average: luckier than {of_hundred(luck.luckier_than)} "
-        "so far. It is spent whatever comes; what is best now does not hang on it."
+        f"spent: {amount(view.spent)} {money} in {count} at today's prices{own}; getting this far "
+        f"costs {amount(luck.expected)} on average{both}: luckier than "
+        f"{of_hundred(luck.luckier_than)} so far. "
+        "It is spent whatever comes; what is best now does not hang on it."
     )
 
 
@@ -179,7 +188,8 @@ def view_json(piece: FollowedPiece) -> dict[str, Any]:
         "cost_to_go": view.to_go,
         "to_go_quantiles": {"0.5": view.to_go_half, "0.95": view.to_go_bad},
         "attempts": view.attempts,
-        "spent": view.luck.spent,
+        "spent": view.spent,
+        "own_time": view.luck.spent - view.spent,
         "expected": view.luck.expected,
         "luckier_than": view.luck.luckier_than,
         "within": {"budget": view.budget, "left": view.left, "chance": view.chance_within},

@@ -56,7 +56,8 @@ def _show_cost(cost: RouteCost) -> None:
     sign, word = (-1, "profit") if cost.goal == "sale" else (1, "cost")
     mean = "no mean exists" if cost.mean is None else f"{amount(sign * cost.mean)} on average"
     luck = f", give or take {amount(law.sd)} by luck" if math.isfinite(law.sd) else ""
-    show_wrapped(f"{word}: {mean}{luck}")
+    time = cost.tell_own_time()
+    show_wrapped(f"{word}: {mean}{luck}{'' if time is None else f'; {time}'}")
     if cost.mean is not None:
         worst = amount(sign * law.shortfall(0.95))
         edge = amount(sign * law.quantile(0.95))
@@ -162,9 +163,20 @@ def _show_needs(cost: RouteCost) -> None:
         for each in cost.made.values()
     ]
     rows += [
-        [f"{each.item} (comes back)", amount(each.mean), "", "", amount(each.unit_price), ""]
+        [
+            f"{each.item} (comes back)",
+            amount(each.mean),
+            "",
+            "",
+            amount(each.unit_price),
+            "" if each.mean is None else amount(-each.mean * (each.unit_price or 0.0) + 0.0),
+        ]
         for each in cost.gives.values()
     ]
+    if cost.own_time:
+        hours = cost.own_time / cost.hour_value
+        own = ["your own time (hours)", amount(hours), "", "", amount(cost.hour_value)]
+        rows.append([*own, amount(cost.own_time)])
     show_table(["item", "average", "80 %", "95 %", "each", "cost"], rows, right="lrrrrr")
 
 

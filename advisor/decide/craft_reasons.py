@@ -47,6 +47,7 @@ def craft_reasons(
     tries: Sequence[TriesWorth] = (),
     mean_at_levels: float | None = None,
     without_mean: Sequence[str] = (),
+    own_time: str | None = None,
 ) -> list[str]:
     """Why the verdict is what it is.
 
@@ -60,6 +61,7 @@ def craft_reasons(
         tries: What more logged tries are worth, most first.
         mean_at_levels: The best route's mean cost if every unit cost the ask level.
         without_mean: Routes whose mean cost does not exist, for a step may never succeed.
+        own_time: How much of the best route's cost is one's own time, in words.
     """
     best = advice.best
     if best is None:
@@ -69,6 +71,7 @@ def craft_reasons(
     return [
         *_bad_night(best, money, goal),
         *_means(advice, best, piece=piece, money=money, goal=goal),
+        *([] if own_time is None else [f"{own_time[0].upper()}{own_time[1:]}."]),
         *(_chances(advice, best) if goal == "keep" else ()),
         *_largest_part(spending, best),
         *_walking(best, mean_at_levels, money=money),

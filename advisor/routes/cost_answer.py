@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from advisor.figures import amount
 from advisor.routes.stages import StageModel
 from advisor.routes.total_law import CostDistribution
 
@@ -120,6 +121,8 @@ class RouteCost:
         model: Stages, actions, outcomes.
         actions: The chosen action at each stage of the model, -1 where there is none.
         outcome_costs: What each outcome costs, made items at their mean, shape (k,).
+        outcome_time: How much of that is one's own time, shape (k,).
+        outcome_spent: Money each outcome lays out, nothing that comes in taken off, shape (k,).
     """
 
     route: str
@@ -147,6 +150,8 @@ class RouteCost:
     model: StageModel
     actions: np.ndarray
     outcome_costs: np.ndarray
+    outcome_time: np.ndarray
+    outcome_spent: np.ndarray
 
     @cached_property
     def law(self) -> CostDistribution:
@@ -164,6 +169,19 @@ class RouteCost:
             return None
         law = self.spent if self.goal == "sale" else self.law
         return law.chance_within(self.budget)
+
+    def tell_own_time(self, whole: str = "it") -> str | None:
+        """How much of the cost is one's own time, in words; None where it counts nothing.
+
+        Args:
+            whole: What the cost is called.
+        """
+        if not self.own_time:
+            return None
+        at = f"your own time at {amount(self.hour_value)} an hour"
+        if self.goal == "sale":
+            return f"{amount(self.own_time)} {self.money} is taken off for {at}"
+        return f"of {whole} {amount(self.own_time)} {self.money} is {at}"
 
     @cached_property
     def minutes(self) -> CostDistribution:

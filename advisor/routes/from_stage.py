@@ -59,8 +59,25 @@ class CostFromStage:
     def law(self, stage: int) -> CostDistribution | None:
         """Law of the cost to go; None where the best way from there is not known."""
         if stage not in self._laws:
-            self._laws[stage] = self._find_law(stage)
+            self._laws[stage] = self._find_law(stage, self.cost.outcome_costs)
         return self._laws[stage]
+
+    def purse_law(self, stage: int) -> CostDistribution | None:
+        """Law of what the purse must still hold; None where the best way is not known."""
+        return self._find_law(stage, self.purse)
+
+    @property
+    def purse(self) -> np.ndarray:
+        """What each outcome takes out of a purse, shape (k,): money alone.
+
+        For sale nothing that comes in is taken off: it is paid when all is bought.
+        """
+        return self.cost.outcome_spent if self.cost.goal == "sale" else self.money
+
+    @cached_property
+    def money(self) -> np.ndarray:
+        """What each outcome costs, one's own time left out, shape (k,)."""
+        return np.asarray(self.cost.outcome_costs - self.cost.outcome_time)
 
     def minutes_law(self, stage: int) -> CostDistribution:
         """Law of the time still to come."""
@@ -70,9 +87,7 @@ class CostFromStage:
             replace(self.model, start=stage), self._choices, self.model.minutes
         )
 
-    def _find_law(self, stage: int) -> CostDistribution | None:
+    def _find_law(self, stage: int, amounts: np.ndarray) -> CostDistribution | None:
         if self.cost.actions[stage] < 0:
             return CostDistribution.certain(0.0) if self.is_end(stage) else None
-        return cost_distribution(
-            replace(self.model, start=stage), self._choices, self.cost.outcome_costs
-        )
+        return cost_distribution(replace(self.model, start=stage), self._choices, amounts)

@@ -36,6 +36,7 @@ def route_json(cost: RouteCost, *, as_of: str) -> dict[str, Any]:
             "odds_sd": cost.odds_sd,
         },
         "minutes": {"mean": _finite(cost.minutes.mean), "quantiles": _quantiles(cost.minutes)},
+        "own_time": {"mean_cost": cost.own_time, "hour_value": cost.hour_value},
         "use": {
             item: {
                 "mean": use.mean,

@@ -174,6 +174,7 @@ def advise_craft(
                 worth=worth,
                 tries=tries,
                 mean_at_levels=_mean_at_levels(advice, walked),
+                own_time=None if best is None else best.tell_own_time("what making costs"),
                 without_mean=[route for route, cost in costs.items() if cost.mean is None],
             ),
             *tell_made_or_bought(both, pricing.market.money),

@@ -48,12 +48,15 @@ class TableView:
         does: The best thing to do: "step", "buy in", "sell out", "stop"; None at an end.
         step: Its step's name, or the stage bought into.
         uses: What that uses up whatever comes: items and units.
-        dearest_next: The most that the best action may cost at once.
+        dearest_next: The most money that the best action may cost at once.
         to_go: Mean cost from here on.
         to_go_half, to_go_bad: What it stays within one time in two, and 19 in 20.
         attempts: How many were made.
         unplaced: Of these, how many fit no place of the route as it is: not in what was spent.
-        luck: Spent so far, and against chance.
+        luck: Spent so far, own time counted in, and against chance.
+        spent: Money spent so far, what came in taken off.
+        laid_out: What of it counts against the budget: for sale, nothing is taken off.
+        hour_value: What an hour of one's own time counts for in costs.
         budget, left, chance_within: The limit, what is left of it, and the chance to
             finish within that.
         piece_price: What the finished piece costs to buy; None where nobody asks a price.
@@ -76,6 +79,9 @@ class TableView:
     attempts: int
     unplaced: int
     luck: Luck
+    spent: float
+    laid_out: float
+    hour_value: float
     budget: float | None
     left: float | None
     chance_within: float | None
@@ -143,6 +149,9 @@ class FollowedPiece:
             attempts=sum(each.action == "step" for each in log),
             unplaced=moves.unplaced.total(),
             luck=weigh_luck(moves, self.ahead),
+            spent=moves.spent(self.ahead.money),
+            laid_out=moves.spent(self.ahead.purse),
+            hour_value=self.cost.hour_value,
             budget=self.session.budget,
             left=None,
             chance_within=None,
@@ -168,22 +177,33 @@ class FollowedPiece:
     def _with_what_is_ahead(self, view: TableView, number: int) -> TableView:
         choice = None if view.is_finished else self.cost.choices.get(view.stage or "")
         law = None if choice is None else self.ahead.law(number)
-        best = [each.cost for each in view.choices if each.is_best and each.cost is not None]
         return replace(
             view,
             does=None if choice is None else choice.action,
             step=None if choice is None else choice.step,
             uses=() if choice is None else self._uses(number),
-            dearest_next=max(best, default=None),
+            dearest_next=self._dearest(number) if view.choices else None,
             to_go=None if view.is_finished else self.ahead.mean(number),
             to_go_half=None if law is None else law.quantile(0.5),
             to_go_bad=None if law is None else law.quantile(0.95),
         )
 
+    def _dearest(self, number: int) -> float | None:
+        """The most money that the best action may take at once."""
+        action = int(self.cost.actions[number])
+        if action < 0:
+            return None
+        first, last = self._rows(action)
+        return float(self.ahead.purse[first:last].max())
+
+    def _rows(self, action: int) -> tuple[int, int]:
+        first, last = np.searchsorted(self.cost.model.outcome_action, [action, action + 1])
+        return int(first), int(last)
+
     def _uses(self, number: int) -> tuple[tuple[str, float], ...]:
         """What the best action uses up whatever comes."""
         model, action = self.cost.model, int(self.cost.actions[number])
-        first, last = np.searchsorted(model.outcome_action, [action, action + 1]).tolist()
+        first, last = self._rows(action)
         units = model.uses[first:last].toarray().min(axis=0)
         return tuple(
             (model.items[item], float(units[item])) for item in np.flatnonzero(units).tolist()
@@ -192,8 +212,8 @@ class FollowedPiece:
     def _with_budget(self, view: TableView, number: int | None) -> TableView:
         if view.budget is None:
             return view
-        left = view.budget - view.luck.spent
-        law = None if number is None else self.ahead.law(number)
+        left = view.budget - view.laid_out
+        law = None if number is None else self.ahead.purse_law(number)
         return replace(
             view, left=left, chance_within=None if law is None else law.chance_within(left)
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+from advisor.figures import amount
 from advisor.names import name_key
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.pools.read_pool import find_pool
@@ -64,8 +65,18 @@ def make_guide(workspace: Workspace, book: RouteBook, pricing: Pricing, *, route
         prices=_prices(cost, pricing),
         shopping=_shopping(cost, pricing),
         pool=know_pool(workspace, written, way),
-        cautions=[*cost.cautions, *pricing.market.cautions],
+        cautions=[*_tell_time(cost), *cost.cautions, *pricing.market.cautions],
     )
+
+
+def _tell_time(cost: RouteCost) -> list[str]:
+    """What the writer's own time counts for; readers have hours of their own."""
+    if not cost.own_time:
+        return []
+    return [
+        f"Costs here count the writer's own time at {amount(cost.hour_value)} {cost.money} an "
+        f"hour: {amount(cost.own_time)} of the mean is that, and no money to pay"
+    ]
 
 
 def _money_keys(pricing: Pricing) -> set[str]:

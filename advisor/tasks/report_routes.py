@@ -7,6 +7,7 @@ from advisor.routes.stages import ACTION_WORDS, BUY_IN, END, SELL_OUT, STEP
 from advisor.tasks.crafting import Craft
 from reports.pages_data import CostOdds, CostPart, PictureEdge, PictureStage, RouteDrawing
 
+OWN_TIME = "your own time"
 PICTURED_STAGES = 400
 """A route with more stages has no picture: nobody could read it."""
 
@@ -44,9 +45,13 @@ def _cost_parts(craft: Craft, route: str) -> list[CostPart]:
         if each.mean is not None
         for price in (each.unit_price or 0.0,)
     ]
+    own = cost.own_time or 0.0
+    hours = [(OWN_TIME, own / cost.hour_value, cost.hour_value, own, "hours")] if own else []
     return [
         CostPart(item, units, price, spent, spent / mean if mean and mean > 0 else None, kind)
-        for item, units, price, spent, kind in sorted(used + back, key=lambda each: -each[3])
+        for item, units, price, spent, kind in sorted(
+            used + back + hours, key=lambda each: -each[3]
+        )
     ]
 
 
