@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
-from math import hypot
+from math import exp, hypot
 
 import numpy as np
 
@@ -16,6 +16,11 @@ from advisor.routes.total_law import CostDistribution
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook, buy_prices, cost_route
 from advisor.tasks.walked_prices import cost_at_walked_prices
+
+MOST_LOG_SD = 0.5
+"""How widely offers for the mere work are taken to scatter at most, log scale."""
+
+MOST_SDS = 3.0
 
 
 @dataclass(frozen=True)
@@ -102,4 +107,7 @@ def less_supplies(rate: GoingRate, supplies: float) -> GoingRate | None:
     left = rate.level - supplies
     if left <= 0:
         return None
-    return replace(rate, level=left, log_sd=rate.log_sd * rate.level / left)
+    log_sd = min(rate.log_sd * rate.level / left, MOST_LOG_SD)
+    # Who brings the supplies pays no more than the dearest offer of the whole, less these.
+    most = max(left, rate.level * exp(MOST_SDS * rate.log_sd) - supplies)
+    return replace(rate, level=left, log_sd=log_sd, most=most)

@@ -33,6 +33,9 @@ LEAST_LOG_SD = 0.02
 PRICES_TRIED = 401
 ROUNDS = 4
 
+MOST_TIMES = 3.0
+"""No price beyond so many times the going rate is looked at: there the law is a guess alone."""
+
 
 @dataclass(frozen=True, slots=True)
 class GoingRate:
@@ -43,12 +46,14 @@ class GoingRate:
         sd: How unsure the level is, money.
         log_sd: Spread of single offers about it, and how unsure it is, log scale, > 0.
         customers: What own offers tell of who accepts which price; None: the law above.
+        most: No customer is thought to pay more; None: only what `MOST_TIMES` says.
     """
 
     level: float
     sd: float
     log_sd: float
     customers: Customers | None = None
+    most: float | None = None
 
     def win_chance(self, price: Floats) -> Floats:
         """Chance that a price wins the order."""
@@ -82,5 +87,7 @@ def price_to_ask(floor: float, going: GoingRate | None) -> float:
         return floor
     reach = math.exp(6.0 * max(going.log_sd, LEAST_LOG_SD))
     low = max(floor, going.level / reach)
-    high = max(floor, going.level) * reach
-    return best_price(floor, going.win_chance, low=low, high=high)
+    high = max(floor, going.level) * min(reach, MOST_TIMES)
+    if going.most is not None:
+        high = min(high, going.most)
+    return best_price(floor, going.win_chance, low=low, high=max(low, high))

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from advisor.decide.service.customers import OwnOffer, learn_customers
 from advisor.decide.service.service_advice import OrdersPrice, decide_service
 from advisor.decide.service.service_reasons import (
     ServiceStory,
@@ -90,3 +91,19 @@ def test_deposit_is_kept_and_named():
     said = agreements(replace(STORY, deposit=8.0))
     assert "I keep the deposit of 8 shell" in said[2]
     assert "you pay nothing" in agreements(STORY)[2]
+
+
+@pytest.mark.parametrize(
+    ("taken", "said"),
+    [
+        ((True,), "Of 1 offer of yours 1 was taken: half"),
+        ((False,), "Of 1 offer of yours none was taken: half"),
+        ((True, False), "Of 2 offers of yours 1 was taken: half"),
+        ((True, True), "Of 2 offers of yours 2 were taken: half"),
+    ],
+)
+def test_own_offers_are_counted_in_words(taken, said):
+    offers = [OwnOffer(0.0, each) for each in taken]
+    customers = learn_customers(offers, ask_log_sd=0.1, level_log_sd=0.05)
+    story = replace(STORY, going=replace(STORY.going, customers=customers))
+    assert any(each.startswith(said) for each in service_reasons(story))
