@@ -41,6 +41,10 @@ def log_tries(
         int | None, typer.Option("--count", metavar="N", help="So many came to the same; 1.")
     ] = None,
     at: Annotated[str | None, typer.Option("--at", metavar="DATE", help="When; now.")] = None,
+    at_stage: Annotated[
+        str | None,
+        typer.Option("--at-stage", metavar="STAGE", help="On a pool's piece: what was on it."),
+    ] = None,
     minutes: Annotated[
         float | None, typer.Option("--minutes", metavar="MIN", help="The time it took.")
     ] = None,
@@ -49,7 +53,9 @@ def log_tries(
     ] = None,
     file: Annotated[
         Path | None,
-        typer.Option("--csv", metavar="FILE", help="Many: columns at,route,step,outcome,count."),
+        typer.Option(
+            "--csv", metavar="FILE", help="Many: columns at,route,step,outcome,count,stage."
+        ),
     ] = None,
     undo: Annotated[
         int | None, typer.Option("--undo", metavar="ENTRY", help="Take an entry back whole.")
@@ -66,7 +72,8 @@ def log_tries(
     from advisor.tasks.workspace import open_workspace
 
     words = words or []
-    details = {"--count": count, "--at": at, "--minutes": minutes, "--note": note}
+    details: dict[str, Any] = {"--count": count, "--at": at, "--at-stage": at_stage}
+    details |= {"--minutes": minutes, "--note": note}
     _refuse_mixed(words, details, csv=file, undo=undo, show_list=show_list)
     place = open_workspace(workspace)
     if undo is not None:
@@ -81,7 +88,14 @@ def log_tries(
     else:
         route, step, outcome = words
         typed = TypedTry(
-            route, step, outcome, at=at, count=_count(count), minutes=_time(minutes), note=note
+            route,
+            step,
+            outcome,
+            at=at,
+            count=_count(count),
+            minutes=_time(minutes),
+            note=note,
+            at_stage=at_stage,
         )
         _tell(log_try(place, read_routes(place), typed), as_json=as_json)
 
@@ -137,10 +151,11 @@ def _tell(logged: LoggedTries, *, as_json: bool) -> None:
     elif logged.entry is None:
         show(f"this file is entry {logged.known} already; nothing added")
     else:
-        if len(logged.attempts) == 1:
-            only = logged.attempts[0]
-            times = "" if only.tries == 1 else f" x{only.tries}"
-            show(f"{only.route}: {only.step} came to {only.outcome}{times}")
+        came = {(each.route, each.step, each.reached or each.outcome) for each in logged.attempts}
+        if len(came) == 1:
+            (route, step, outcome), *_ = came
+            times = "" if logged.tries == 1 else f" x{logged.tries}"
+            show(f"{route}: {step} came to {outcome}{times}")
         word = "attempt" if logged.tries == 1 else "attempts"
         show(
             f"{logged.tries} {word} written down; take back: makeworth log try "
@@ -160,7 +175,9 @@ def _logged_json(logged: LoggedTries) -> dict[str, Any]:
                 "at": us_to_rfc3339(each.at_us),
                 "route": each.route,
                 "step": each.step,
+                "stage": each.stage,
                 "outcome": each.outcome,
+                "reached": each.reached,
                 "count": each.tries,
                 "minutes": each.minutes,
                 "note": each.note,

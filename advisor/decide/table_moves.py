@@ -13,7 +13,7 @@ still missing was begun in the middle.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Protocol
@@ -21,6 +21,7 @@ from typing import Protocol
 import numpy as np
 
 from advisor.names import name_key
+from advisor.routes.drawn import DrawnOutcomes, Way
 from advisor.routes.stages import ACTION_WORDS, END, STEP, StageModel
 
 
@@ -88,9 +89,9 @@ def trace_moves(
             moves.begun[number] += 1
     last = None
     for tried in log:
-        row = _place(places, tried, moves)
-        if row is not None and tried.session is None:
-            last = int(model.outcome_stage[row])
+        way = _place(places, tried, moves)
+        if way is not None and tried.session is None:
+            last = int(model.outcome_stage[way[-1]])
     if last == model.start:
         moves.begun[model.start] += 1
     _add_certain_steps(places, moves)
@@ -98,21 +99,22 @@ def trace_moves(
     return moves
 
 
-def _place(places: OutcomePlaces, tried: Tried, moves: TableMoves) -> int | None:
+def _place(places: OutcomePlaces, tried: Tried, moves: TableMoves) -> Way | None:
     if tried.action == "moved":
         number = places.stages.get(name_key(tried.reached or ""))
         if number is not None:
             moves.begun[number] += 1
         return None
-    row = places.find(tried)
-    if row is None and (tried.action == "stop" or places.is_sale_of_piece(tried)):
+    way = places.find(tried)
+    if way is None and (tried.action == "stop" or places.is_sale_of_piece(tried)):
         return None
-    if row is None:
+    if way is None:
         what = tried.action if tried.step is None else f"step {tried.step!r}"
         moves.unplaced[f"{what} that came to {tried.reached or tried.outcome!r}"] += tried.tries
         return None
-    moves.outcomes[row] += tried.tries
-    return row
+    for row in way:
+        moves.outcomes[row] += tried.tries
+    return way
 
 
 class OutcomePlaces:
@@ -123,12 +125,16 @@ class OutcomePlaces:
         self.first_row = np.searchsorted(
             model.outcome_action, np.arange(len(model.action_stage) + 1)
         )
-        self._found: dict[tuple[str | None, ...], int | None] = {}
+        self._found: dict[tuple[str | None, ...], Way | None] = {}
 
     @cached_property
     def stages(self) -> dict[str, int]:
         """Numbers of the stages by key."""
         return {name_key(name): number for number, name in enumerate(self.model.stages)}
+
+    @cached_property
+    def _drawn(self) -> DrawnOutcomes:
+        return DrawnOutcomes(self.model)
 
     @cached_property
     def _steps(self) -> dict[str, int]:
@@ -141,8 +147,8 @@ class OutcomePlaces:
             found[step].append(action)
         return found
 
-    def find(self, tried: Tried) -> int | None:
-        """The row of the outcome; None where the model has none, or more than one that fit."""
+    def find(self, tried: Tried) -> Way | None:
+        """The rows it came to; None where the model has none, or more than one way that fit."""
         asked = (tried.action, tried.step, tried.stage, tried.outcome, tried.reached)
         if asked not in self._found:
             self._found[asked] = self._find(tried)
@@ -153,20 +159,38 @@ class OutcomePlaces:
         stage = self.stages.get(name_key(tried.stage or ""))
         return tried.action == "sell out" and stage is not None and bool(self.model.done[stage])
 
-    def _find(self, tried: Tried) -> int | None:
+    def _find(self, tried: Tried) -> Way | None:
         stage = None if tried.stage is None else self.stages.get(name_key(tried.stage), -1)
         reached = tried.reached or tried.outcome
         targets = {END} if reached is None else {self.stages.get(name_key(reached))}
         if tried.action == "sell out":
             targets = {END, self.model.start}  # made for sale, or to keep
-        rows = [
-            row
+        actions = [
+            action
             for action in self._actions(tried)
             if stage is None or self.model.action_stage[action] == stage
+        ]
+        ways: list[Way] = [
+            (row,)
+            for action in actions
             for row in range(self.first_row[action], self.first_row[action + 1])
             if int(self.model.outcome_stage[row]) in targets
-        ]
-        return rows[0] if len(rows) == 1 or (rows and stage is not None) else None
+        ] or self._drawn_ways(actions, targets)
+        return ways[0] if len(ways) == 1 or (ways and stage is not None) else None
+
+    def _drawn_ways(self, actions: Iterable[int], targets: Collection[int | None]) -> list[Way]:
+        ways = (way for action in actions for way in self._drawn.ways(action))
+        return [way for way in ways if int(self.model.outcome_stage[way[-1]]) in targets]
+
+    def ways_of(self, step: str) -> list[Way]:
+        """Every way a step may come out, wherever it is taken; none where there is no such step."""
+        number = self._steps.get(name_key(step))
+        actions = [] if number is None else self._actions_of_step[number]
+        return [way for action in actions for way in self._drawn.ways(action)]
+
+    def origin(self, way: Way) -> int:
+        """The stage at which a way begins."""
+        return int(self.model.action_stage[self.model.outcome_action[way[0]]])
 
     def _actions(self, tried: Tried) -> Iterable[int]:
         if tried.step is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from advisor.book.attempts import list_attempts
@@ -13,12 +13,14 @@ from advisor.decide.table_moves import TableMoves, trace_moves
 from advisor.errors import CannotAnswer
 from advisor.figures import amount, difference, percent
 from advisor.routes.from_stage import CostFromStage
+from advisor.routes.route import PIECE
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook, cost_route, count_tries
 from advisor.tasks.workspace import Workspace
 from advisor.times import us_to_rfc3339
 
 UNPLACED_SHOWN = 5
+UNSEEN = "; log what is on the piece then, as makeworth follow shows it, in place of piece"
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,7 @@ class RouteLuck:
         mean_stated, mean_learned: Mean cost of one piece at stated odds, and at the odds
             learned; None where no mean exists.
         cautions: What to know beside it.
+        left_out: Attempts that fit no one place of the route.
     """
 
     route: str
@@ -44,6 +47,7 @@ class RouteLuck:
     mean_stated: float | None
     mean_learned: float | None
     cautions: tuple[str, ...]
+    left_out: int = 0
 
 
 def judge_luck(workspace: Workspace, book: RouteBook, pricing: Pricing, *, route: str) -> RouteLuck:
@@ -81,18 +85,28 @@ def judge_luck(workspace: Workspace, book: RouteBook, pricing: Pricing, *, route
         money=pricing.market.money,
         as_of_us=moment,
         tries=sum(each.tries for each in log if each.action == "step"),
-        luck=weigh_luck(moves, CostFromStage(stated)),
+        luck=_weigh(moves, CostFromStage(stated), tries=sum(each.tries for each in log)),
         steps=steps,
         mean_stated=stated.mean,
         mean_learned=learned.mean,
         cautions=(*cautions, *_name_unplaced(moves), *stated.cautions),
+        left_out=moves.unplaced.total(),
     )
+
+
+def _weigh(moves: TableMoves, ahead: CostFromStage, *, tries: int) -> Luck:
+    """The luck of what could be placed; none is told of a log of which most could not."""
+    luck = weigh_luck(moves, ahead)
+    if 2 * moves.unplaced.total() > tries:
+        return replace(luck, expected=None, luckier_than=None)
+    return luck
 
 
 def _name_unplaced(moves: TableMoves) -> list[str]:
     told = moves.unplaced.most_common()
     notes = [
         f"{count} logged of {what} fit no one place of the route as it is: not in what was spent"
+        + (UNSEEN if what.endswith(f" {PIECE!r}") else "")
         for what, count in told[:UNPLACED_SHOWN]
     ]
     if len(told) > UNPLACED_SHOWN:
@@ -115,6 +129,11 @@ def luck_reasons(answer: RouteLuck) -> list[str]:
         found.append(
             f"{you} luckier than {of_hundred(luck.luckier_than)} who make the same "
             "pieces at the stated odds."
+        )
+    elif answer.left_out:
+        found.append(
+            f"How lucky this was cannot be told: {answer.left_out} of {answer.tries} attempts fit "
+            "no one place of the route."
         )
     for each in answer.steps:
         if each.stated is None or not each.is_surprising or _is_the_rest(each, answer.steps):

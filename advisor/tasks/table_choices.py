@@ -12,6 +12,7 @@ import numpy as np
 from advisor.book.attempts import Action
 from advisor.errors import BadInput
 from advisor.names import did_you_mean, name_key
+from advisor.routes.drawn import DrawnOutcomes, Way
 from advisor.routes.from_stage import CostFromStage
 from advisor.routes.route import PIECE, Route
 from advisor.routes.stages import BUY_IN, END, SELL_OUT, STEP, StageModel
@@ -77,10 +78,11 @@ def choices_at(
     steps = [each for each in actions if model.action_kind[each] == STEP]
     steps.sort(key=lambda action: action != best)
     found: list[TableChoice] = []
+    drawn = DrawnOutcomes(model)
     for action in steps:
         came = [
-            _step_choice(ahead, row, written=written, is_best=action == best)
-            for row in _rows(model, action)
+            _step_choice(ahead, way, written=written, is_best=action == best)
+            for way in drawn.ways(action)
         ]
         found += _in_reading_order(_merged(came))
     found = [replace(each, key=str(number)) for number, each in enumerate(found, start=1)]
@@ -119,19 +121,19 @@ def _in_reading_order(came: list[TableChoice]) -> list[TableChoice]:
 
 
 def _step_choice(
-    ahead: CostFromStage, row: int, *, written: Sequence[str] | None, is_best: bool
+    ahead: CostFromStage, way: Way, *, written: Sequence[str] | None, is_best: bool
 ) -> TableChoice:
-    model = ahead.model
-    target = int(model.outcome_stage[row])
+    model, rows = ahead.model, list(way)
+    target = int(model.outcome_stage[way[-1]])
     reached = None if target == END else model.stages[target]
     return TableChoice(
         key="",
         action="step",
-        step=model.steps[int(model.action_step[model.outcome_action[row]])],
-        outcome=_outcome_name(model, row, reached, written),
+        step=model.steps[int(model.action_step[model.outcome_action[way[0]]])],
+        outcome=outcome_name(model, way[0], reached, written),
         reached=reached,
-        odds=float(model.odds[row]),
-        cost=float(ahead.cost.outcome_costs[row]),
+        odds=float(model.odds[rows].prod()),
+        cost=float(ahead.cost.outcome_costs[rows].sum()),
         to_go=0.0 if target == END else ahead.mean(target),
         is_best=is_best,
     )
@@ -146,9 +148,15 @@ def written_outcomes(route: Route) -> tuple[str, ...] | None:
     return tuple(outcome.stage for step in route.steps for outcome in step.outcomes)
 
 
-def _outcome_name(
+def outcome_name(
     model: StageModel, row: int, reached: str | None, written: Sequence[str] | None
 ) -> str | None:
+    """What the outcome of a row is called in the route's file; None for what it does not name.
+
+    Args:
+        reached: The stage it leads to in the end.
+        written: As `written_outcomes` has it.
+    """
     number = -1 if model.outcome_written is None else int(model.outcome_written[row])
     if written is None:
         return reached
