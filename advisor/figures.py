@@ -43,6 +43,27 @@ def counted(number: int, what: str, *, many: str | None = None) -> str:
     return f"{number} {what if number == 1 else many or what + 's'}"
 
 
+def spell_days(days: float) -> str:
+    """A stretch of time in minutes, hours or days, whichever says it best.
+
+    >>> spell_days(0.0000105), spell_days(0.02), spell_days(0.106), spell_days(1.5)
+    ('less than a minute', '29 minutes', '2.5 hours', '36 hours')
+    >>> spell_days(1 / 1440), spell_days(2.0), spell_days(12.34)
+    ('1 minute', '2 days', '12.3 days')
+    """
+    minutes = days * 1440
+    if minutes < 0.95:
+        return "less than a minute"
+    if minutes < 120:
+        number, word, digits = minutes, "minute", 2
+    elif days < 2:
+        number, word, digits = days * 24, "hour", 2
+    else:
+        number, word, digits = days, "day", 3
+    said = amount(number, digits=digits)
+    return f"{said} {word}{'' if said == '1' else 's'}"
+
+
 def percent(share: float | None) -> str:
     """A share of one in per cent: two digits where small, never a false 0 or 100.
 

@@ -64,9 +64,10 @@ def _show_craft(answer: Replay) -> None:
     if not rows:
         return
     ways, right = answer.sums.craft, answer.sums.craft_right
+    against = _against(ways.plain - ways.followed, answer.money)
     show_wrapped(
-        f"Make or buy, one piece a day: the advice was as good as hindsight {right} times of "
-        f"{ways.settled}, and {_against(ways.plain - ways.followed, answer.money)}."
+        f"Make or buy, one piece a day: the advice was as good as hindsight "
+        f"{counted(right, 'time')} of {ways.settled}, and {against}."
     )
     cells = [[piece, *_cells(own), f"{ok} of {own.settled}"] for piece, own, ok in rows]
     headings = ["piece", "times", "as advised", "habit", "hindsight", "right"]

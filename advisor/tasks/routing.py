@@ -8,6 +8,7 @@ from datetime import date, datetime, tzinfo
 from pathlib import Path
 
 from advisor.errors import BadInput, CannotAnswer, MakeworthError, WrongUse
+from advisor.figures import counted
 from advisor.names import did_you_mean, name_key
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.read import read_route
@@ -274,8 +275,9 @@ def _note_learned(cost: RouteCost, tries: Mapping[str, Mapping[tuple[str, str], 
         count = sum(tries.get(route, {}).values())
         if count:
             notes.append(
-                f"The odds of {route} are learned: {count} logged attempts are taken in; "
-                "--stated-odds leaves them out"
+                f"The odds of {route} are learned: {counted(count, 'logged attempt')} "
+                f"{'is' if count == 1 else 'are'} taken in; --stated-odds leaves "
+                f"{'it' if count == 1 else 'them'} out."
             )
     return notes
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from advisor.decide.sell.own_demand import Demand, Stood, count_gaps, count_sales, learn_demand
-from advisor.figures import amount
+from advisor.figures import amount, spell_days
 from advisor.levels.item_levels import ItemLevels
 from advisor.levels.series import DEAL
 from advisor.names import name_key
@@ -24,6 +24,9 @@ SALES_A_DAY = 1.0
 FEWEST_DEALS = 5
 SAID_WORTH, DEALS_WORTH, GUESS_WORTH = 5.0, 3.0, 1.0
 """Own sales that settings, deals of others, or nothing but a guess count as."""
+
+TELLS_DAYS = 1 / 24
+"""Where nothing sold in less time than this, there is nothing to say of it."""
 
 SHARE_AT_MOST = 2.0
 HALF_ACCEPT = 0.5
@@ -52,17 +55,27 @@ def find_demand(
         width: How fast buyers grow few above the level, log scale.
     """
     assumed, worth, source = _assumed(name, levels, pricing)
-    sold, days, how = _own_sales(name, pricing, width)
-    known = learn_demand(assumed, worth, sold=sold, days=days)
-    if days <= 0 and sold <= 0:
+    own = _own_sales(name, pricing, width)
+    known = learn_demand(assumed, worth, sold=own.sold, days=own.days)
+    if own.sold <= 0 and own.days < TELLS_DAYS:
         return SaleDemand(known, source)
     learned = (
-        f"Learned from {amount(sold, digits=3)} of yours sold in {amount(days, digits=3)} days "
-        f"counted as if at the level{how}: {known.a_day:.2g} sell in a day ({known.low_95:.2g} to "
+        f"{_learned_from(own)}: {known.a_day:.2g} sell in a day ({known.low_95:.2g} to "
         f"{known.high_95:.2g} in 95 of 100 cases); the {assumed:.2g} assumed before counts as "
         f"{worth:g} {'sale' if worth == 1 else 'sales'}."
     )
     return SaleDemand(known, learned)
+
+
+def _learned_from(own: _OwnSales) -> str:
+    """What was sold in which time, as the beginning of a sentence."""
+    time = spell_days(own.days)
+    if own.sold <= 0:
+        return f"None of yours sold in {time} {own.when}, counted as if at the level"
+    said = f"Learned from {amount(own.logged, digits=3)} of yours sold"
+    part = "" if own.sold == own.logged else f", {amount(own.sold, digits=3)} of them"
+    stood = "" if own.listed else ", some taken to have stood all the while"
+    return f"{said}{part} in {time} {own.when}, counted as if at the level{stood}"
 
 
 def find_askers(item: str, makers: Collection[str], pricing: Pricing) -> Demand:
@@ -134,10 +147,32 @@ def _dealt_a_day(
     return max(units, 0.0) / max(watched, 1.0) / sellers, sellers
 
 
-def _own_sales(name: str, pricing: Pricing, width: float) -> tuple[float, float, str]:
-    """Own units sold, the days they stood as if at the level, and how that is known."""
+@dataclass(frozen=True, slots=True)
+class _OwnSales:
+    """Own units sold.
+
+    Attributes:
+        logged: All of them.
+        sold, days: Those that tell of a time, and how long they stood as if at the level.
+        listed: Own listings were seen.
+    """
+
+    logged: float
+    sold: float
+    days: float
+    listed: bool
+
+    @property
+    def when(self) -> str:
+        """Which time it is."""
+        return "while your listings stood" if self.listed else "after the first"
+
+
+def _own_sales(name: str, pricing: Pricing, width: float) -> _OwnSales:
+    """What own sales tell: by the listings that stood, else by the gaps between sales."""
     reader = _Shares(name, pricing, width)
     sales = [each for each in pricing.dealings.sales if _same(each.item, name, pricing)]
+    logged = sum(each.qty for each in sales)
     listings = [each for each in pricing.dealings.listings if _same(each.item, name, pricing)]
     if listings:
         stood: dict[int, Stood] = {}
@@ -154,13 +189,13 @@ def _own_sales(name: str, pricing: Pricing, width: float) -> tuple[float, float,
             [(_day(each.at_us), each.qty) for each in sales],
             until=_day(pricing.market.as_of_us),
         )
-        return sold, days, " while your listings stood"
+        return _OwnSales(logged, sold, days, listed=True)
     shares = [
         (_day(each.at_us), each.qty, reader.share(each.price, each.money, each.at_us))
         for each in sales
     ]
     sold, days = count_gaps(shares)
-    return sold, days, ", some taken to have stood all the while"
+    return _OwnSales(logged, sold, days, listed=False)
 
 
 def _same(item: str, name: str, pricing: Pricing) -> bool:

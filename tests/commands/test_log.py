@@ -58,6 +58,11 @@ def test_the_mean_learns_by_the_closed_form(tries, makeworth):
     """a = trust * 2 % + 1 seen, b likewise: the mean number of tries is (a+b-1)/(a-1)."""
     assert mean_cost(makeworth, tries) == pytest.approx(150)
     log(makeworth, tries, "tries", "Etch", "empty  table", "--count", "179")
+    said = makeworth("route", "tries", *PRICE, "--json", cwd=tries).json["cautions"]
+    assert any(
+        each.endswith("179 logged attempts are taken in; --stated-odds leaves them out.")
+        for each in said
+    )
     log(makeworth, tries, "tries", "etch", "marked frame")
     learned = 3 * (50 + 180 - 1) / (50 * 0.02 + 1 - 1)
     assert mean_cost(makeworth, tries) == pytest.approx(learned)

@@ -158,6 +158,8 @@ def test_what_a_person_reads_fits_80_columns_and_says_how_it_is_settled(makewort
     for word in ("Forecasts:", "Make or buy", "Supplies", "Sales", "how it is settled", "habit"):
         assert word in run.out
     assert "6 times of 6" in " ".join(run.out.split())
+    one = makeworth("replay", "--from", "2026-09-05", "--to", "2026-09-05", cwd=fen)
+    assert "as good as hindsight 1 time of 1," in " ".join(one.out.split())
 
 
 @pytest.mark.parametrize(
