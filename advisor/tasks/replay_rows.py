@@ -7,6 +7,7 @@ from typing import Any
 
 from advisor.decide.replay.replay_sums import SettledDay, Ways, sum_supplies, sum_ways
 from advisor.figures import counted
+from advisor.tasks.replay_gaps import tell_unsettled
 from advisor.tasks.replaying import Replay
 
 HOW = (
@@ -74,10 +75,9 @@ def cautions_of(answer: Replay) -> list[str]:
     sums, asked = answer.sums, answer.question
     if not sums.craft.settled:
         said.append("no make or buy could be settled: no piece was seen for sale on these days")
-    days = counted(asked.within, "day")
-    for name, ways in (("supplies", sums.stock), ("sales", sums.sell)):
-        if not ways.settled:
-            said.append(f"no {name} could be settled: none of {days} were over, or seen")
+    else:
+        said += answer.missing
+    said += tell_unsettled(sums, within=asked.within)
     unseen = [str(score.days) for score in sums.forecast if not score.n]
     if unseen:
         said.append(f"no price was seen {', '.join(unseen)} days after a morning of these")

@@ -19,6 +19,7 @@ from advisor.decide.replay.replay_sums import ReplaySums, settle_day, sum_days
 from advisor.errors import BadInput, WrongUse
 from advisor.tasks.own_stall import own_traders
 from advisor.tasks.pricing import known_item, read_pricing
+from advisor.tasks.replay_gaps import tell_missing_pieces
 from advisor.tasks.replayed_day import AHEAD, ReplayQuestion, advise_on
 from advisor.tasks.routing import RouteBook, read_routes
 from advisor.tasks.standing_prices import read_market_days
@@ -53,6 +54,7 @@ class Replay:
         money: All sums are in it.
         sums: What came of it.
         left_out: How many mornings had no answer to something, by what was wrong.
+        missing: Why pieces are in no row of make or buy, in sentences.
         worked_out: Days that were worked out now; the others were kept from before.
     """
 
@@ -62,6 +64,7 @@ class Replay:
     question: ReplayQuestion
     sums: ReplaySums
     left_out: Mapping[str, int]
+    missing: tuple[str, ...]
     worked_out: int
 
 
@@ -107,7 +110,22 @@ def replay(
             left_out[fault] = left_out.get(fault, 0) + 1
     sums = sum_days(settled, ahead=AHEAD)
     money = pricing.market.money
-    return Replay(days[0], days[-1], money, question, sums, left_out, worked_out)
+    missing = tell_missing_pieces(
+        question.pieces,
+        advice,
+        settled={piece for day in settled for piece in day.crafts},
+        pricing=pricing,
+    )
+    return Replay(
+        first=days[0],
+        last=days[-1],
+        money=money,
+        question=question,
+        sums=sums,
+        left_out=left_out,
+        missing=tuple(missing),
+        worked_out=worked_out,
+    )
 
 
 def replay_kept(workspace: Workspace, *, last: str | None = None) -> Replay | None:

@@ -162,6 +162,37 @@ def test_what_a_person_reads_fits_80_columns_and_says_how_it_is_settled(makewort
     assert "as good as hindsight 1 time of 1," in " ".join(one.out.split())
 
 
+def test_a_piece_that_is_missing_is_told_why(makeworth, fen):
+    """Nobody ever asks a price for a marsh lantern, though it can be made of the same."""
+    other = ROUTE.replace('"lantern"', '"marsh lantern"')
+    (fen / "routes" / "marsh.toml").write_text(other)
+    answer = makeworth("replay", *SPAN, "--json", cwd=fen).json
+    assert {each["piece"] for day in answer["by_day"] for each in day["craft"]} == {"lantern"}
+    (said,) = (each for each in answer["cautions"] if "not in make or buy" in each)
+    assert said.startswith("marsh lantern is not in make or buy: nobody is known to ask a price")
+
+
+@pytest.mark.parametrize(
+    ("last", "within", "said", "fits"),
+    [
+        # three mornings: with 7 days to go one needs 8 for supplies and 7 for sales
+        ("07", 7, "a morning needs {} days of prices, and this replay has 3", 1),
+        ("10", 9, "a morning needs {} days of prices, and this replay has 6", 3),
+    ],
+)
+def test_a_range_too_short_names_a_smaller_within(makeworth, fen, last, within, said, fits):
+    span = ("--from", "2026-09-05", "--to", f"2026-09-{last}", "--json", "--within")
+    cautions = makeworth("replay", *span, within, cwd=fen).json["cautions"]
+    for name, needs in (("supplies", within + 1), ("sales", within)):
+        (told,) = (each for each in cautions if each.startswith(f"no {name} could be settled"))
+        assert said.format(needs) in told
+        assert f"--within {fits}, or" in told
+    shorter = makeworth("replay", *span, fits, cwd=fen).json
+    assert shorter["stock"]["settled"] > 0
+    assert shorter["sell"]["settled"] > 0
+    assert not any("could be settled" in each for each in shorter["cautions"])
+
+
 @pytest.mark.parametrize(
     ("words", "code"),
     [
