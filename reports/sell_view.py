@@ -158,7 +158,7 @@ def _compared(sell: Answer) -> Table:
         "What an hour earns, this way and others",
         (
             Column("what"),
-            Column(f"profit ({money})", "number"),
+            Column(f"profit of one, own time not taken off ({money})", "number"),
             Column(f"profit an hour ({money})", "number"),
             Column("profit on the money put in", "change"),
         ),
