@@ -76,7 +76,7 @@ def prices(
 
         rows = list_quotes(place, pricing, item=items[0])
         if as_json:
-            write_json({"quotes": rows})
+            write_json({"quotes": rows, "cautions": list(pricing.market.cautions)})
         else:
             _show_quotes(rows, pricing, item=items[0])
         return
@@ -99,10 +99,13 @@ def _prices_json(
 ) -> dict[str, object]:
     from advisor.levels.market import prices_json
     from advisor.tasks.second_opinions import second_opinion_json
+    from advisor.tasks.told_nulls import tell_null_prices
 
-    answer = prices_json(pricing.market) | {"cautions": [*pricing.market.cautions, *without]}
+    answer = prices_json(pricing.market)
+    rows = cast("list[dict[str, Any]]", answer["items"])
+    answer["cautions"] = [*pricing.market.cautions, *without, *tell_null_prices(rows)]
     if opinions is not None:
-        for row in cast("list[dict[str, Any]]", answer["items"]):
+        for row in rows:
             opinion = opinions.get(row["item"])
             row["second_opinion"] = None if opinion is None else second_opinion_json(opinion)
     return answer

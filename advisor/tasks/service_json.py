@@ -70,8 +70,14 @@ def service_json(service: Service) -> dict[str, Any]:
         "agree": agreements(story),
         "post": post_line(service),
         "reasons": list(service.reasons),
-        "cautions": list(service.cautions),
+        "cautions": [*service.cautions, *_no_hours(service)],
     }
+
+
+def _no_hours(service: Service) -> list[str]:
+    if all(each.profit_per_hour is not None for each in service.terms):
+        return []
+    return ["The route says nothing of minutes: what an hour earns cannot be told."]
 
 
 def _pays_if_failed(kind: str, service: Service) -> float | None:

@@ -184,3 +184,14 @@ def test_units_that_nobody_quoted_are_marked_in_the_ladder(workspace, makeworth)
     assert "about: nobody said how many" in out
     makeworth("quote", "clear flux 1.5 x20", "clear flux 1.6 x5", cwd=workspace)
     assert "about" not in makeworth("prices", "clear flux", "--ladder", cwd=workspace).out
+
+
+def test_every_null_is_told(workspace, makeworth):
+    makeworth("quote", "lantern frame 2.4", cwd=workspace)
+    run = makeworth("prices", "lantern frame", "--json", cwd=workspace)
+    (item,) = run.json["items"]
+    assert item["bid"] is None
+    assert "Nobody is seen bidding: lantern frame." in run.json["cautions"]
+    assert (item["day_of_season"] is None) == any("season" in s for s in run.json["cautions"])
+    quotes = makeworth("prices", "lantern frame", "--quotes", "--json", cwd=workspace).json
+    assert quotes["cautions"] == []
