@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from advisor.cli.price_views import moment
-from advisor.cli.route_views import show_choices
+from advisor.cli.route_views import show_best_way
 from advisor.cli.screen import show, show_sentences, show_table, show_wrapped
 from advisor.figures import amount, percent
 
@@ -41,7 +41,7 @@ def show_craft(craft: Craft) -> None:
     _show_flips(craft)
     cost = craft.best_cost
     if cost is not None:
-        show_choices(cost.choices, visits=cost.visits, goal=cost.goal)
+        show_best_way(cost)
         show()
     show_sentences(craft.cautions, mark="! ")
 

@@ -22,6 +22,8 @@ BARS = 10
 MOST_STAGES = 40
 OTHERS_SHOWN = 12
 DRAWN_SHARE = 0.995
+TOLD_APART = 0.005
+"""A mean and a cost to go this far apart, as a share, are told apart."""
 
 
 def show_route(
@@ -44,7 +46,7 @@ def show_route(
     _show_needs(cost)
     show()
     _show_made_or_bought(both)
-    show_choices(cost.choices, visits=cost.visits, goal=cost.goal)
+    show_best_way(cost)
     show()
     _show_other_ways(cost)
     _show_proof(cost)
@@ -180,12 +182,32 @@ def _show_needs(cost: RouteCost) -> None:
     show_table(["item", "average", "80 %", "95 %", "each", "cost"], rows, right="lrrrrr")
 
 
-def show_choices(
-    choices: Mapping[str, StageChoice], *, visits: Mapping[str, float | None], goal: str
+def show_best_way(cost: RouteCost) -> None:
+    """The best thing to do at each stage, and why its start may differ from the mean."""
+    _show_choices(cost.choices, visits=cost.visits, goal=cost.goal, pieces=cost.pieces)
+    start = cost.model.stages[cost.model.start]
+    if cost.mean is None or start not in cost.choices:
+        return
+    sign = -1 if cost.goal == "sale" else 1
+    mean, to_go = sign * cost.mean / cost.pieces, sign * cost.choices[start].cost_to_go
+    if abs(mean - to_go) > TOLD_APART * abs(mean):
+        one = "" if cost.pieces == 1 else " for one piece"
+        show_wrapped(
+            f"{amount(to_go)} at {start} and not {amount(mean)}, the mean{one}: the way is chosen "
+            "with each odds at its best guess; the mean is over all that the odds may be"
+        )
+
+
+def _show_choices(
+    choices: Mapping[str, StageChoice],
+    *,
+    visits: Mapping[str, float | None],
+    goal: str,
+    pieces: int,
 ) -> None:
-    """The best thing to do at each stage, in reading order."""
     sign, to_go = (1, "cost to go") if goal == "keep" else (-1, "profit to go")
-    show("the best way:")
+    many = "" if pieces == 1 else f" (visits for {pieces} pieces, {to_go} for one)"
+    show(f"the best way{many}:")
     rows = []
     for stage, choice in list(choices.items())[:MOST_STAGES]:
         does = choice.action if choice.step is None else f"{choice.action}: {choice.step}"
@@ -221,7 +243,8 @@ def _show_other_ways(cost: RouteCost) -> None:
         return
     sale = cost.goal == "sale"
     verb, heads = ("earns", ["profit to go", "less"]) if sale else ("costs", ["cost to go", "more"])
-    show(f"what else could be done there, once, and what it then {verb} {heads[1]}:")
+    one = "" if cost.pieces == 1 else ", for one piece"
+    show(f"what else could be done there, once, and what it then {verb} {heads[1]}{one}:")
     rows = []
     for each in others[:OTHERS_SHOWN]:
         does = each.action if each.step is None else f"{each.action}: {each.step}"
@@ -236,12 +259,13 @@ def _show_other_ways(cost: RouteCost) -> None:
 
 
 def _show_proof(cost: RouteCost) -> None:
-    size = abs(cost.upper - cost.lower)
+    size = f"{abs(cost.upper - cost.lower):.1g}"
+    sign, best = (-1, "greatest mean profit") if cost.goal == "sale" else (1, "least mean cost")
     stages = f"{len(cost.model.stages)} stages"
-    if cost.odds_sd:
+    if cost.odds_sd or cost.mean is None:
         show_wrapped(
-            f"at the odds that choices are taken by the least mean cost is "
-            f"{amount(cost.upper)}, proved within {size:.1g}; {stages}"
+            f"with each odds at its best guess the {best} is {amount(sign * cost.upper)}, proved "
+            f"within {size}; {stages}"
         )
     else:
-        show_wrapped(f"least mean cost proved to lie within {size:.1g} of that; {stages}")
+        show_wrapped(f"{best} proved to lie within {size} of that; {stages}")

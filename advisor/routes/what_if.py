@@ -11,6 +11,11 @@ from advisor.names import did_you_mean, name_key
 from advisor.routes.odds import CHANCE, REST, SPELLINGS, UNSTATED, WEIGHT, Odds, text_chance
 from advisor.routes.route import Outcome, Route, Step
 
+DRAWING = {"redraw", "add", "choose"}
+"""Effects that draw from a pool."""
+CERTAIN = {"place", "clear"}
+"""Effects without luck."""
+
 
 def change_odds(routes: Mapping[str, Route], typed: str) -> dict[str, Route]:
     """Every route with a step's odds as typed: "etch = 3 %", of its first written outcome.
@@ -81,6 +86,13 @@ def _known_step(routes: Mapping[str, Route], name: str) -> str:
 
 def _with_first_odds(step: Step, odds: Fraction) -> Step:
     first, *others = step.outcomes
+    if not others and (verbs := {*(step.effect or ()), *(first.effect or ())} - CERTAIN):
+        drawn = "the weights of the pool: change those" if verbs & DRAWING else "its effect"
+        raise BadInput(
+            "this step is written with one outcome, its effect",
+            step=step.name,
+            right=f"the odds of what then comes follow from {drawn}",
+        )
     if not others:
         raise BadInput("this step has one outcome only", step=step.name, right="it is certain")
     shares = _shares(step)

@@ -420,3 +420,15 @@ def test_the_odds_of_a_redraw_are_called_after_its_step(shop, makeworth):
     (flip,) = [each for each in answer["break_even"] if "odds" in each]
     assert flip["odds"] == "light it"
     assert flip["flips_at"] == pytest.approx(1 / 6)
+
+
+def test_odds_typed_for_a_redraw_are_said_to_follow_from_its_weights(shop, makeworth):
+    (shop / "routes" / "etched.toml").write_text(GLOW)
+    (shop / "pools").mkdir(exist_ok=True)
+    (shop / "pools" / "glow.toml").write_text(GLOW_POOL)
+    run = makeworth("advise", "craft", "storm lantern", "--odds", "light it=2 %", cwd=shop)
+    assert run.code == 1
+    assert run.is_one_sentence(), run.err
+    assert "step 'light it'" in run.err
+    assert "follow from the weights of the pool" in run.err
+    assert "certain" not in run.err

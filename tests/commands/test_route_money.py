@@ -256,3 +256,39 @@ def test_a_guide_says_whose_time_its_costs_count(hourly, makeworth):
     assert run.code == 0, run.err
     written = (hourly / "reports" / "guide-lamp.md").read_text()
     assert "writer's own time at 20 shell an hour: 8 of the mean" in " ".join(written.split())
+
+
+def test_several_pieces_for_sale_say_what_is_for_one(ask):
+    said = ask("--for", "sale", "--pieces", "3")
+    assert "the best way (visits for 3 pieces, profit to go for one):" in said
+    assert "earns less, for one piece:" in said
+    assert "greatest mean profit proved to lie within" in said
+    assert "least mean cost" not in said
+    alone = ask("--for", "sale")
+    assert "the best way:" in alone
+    assert "for one" not in alone
+    assert "least mean cost proved to lie within" in ask()
+
+
+@pytest.mark.parametrize("words", [("route", "lamp"), ("advise", "craft", "lamp")])
+def test_a_mean_over_doubted_odds_is_told_apart_from_the_cost_to_go(workspace, makeworth, words):
+    """5 of 20 tries: the mean of 1 over the odds is more than 1 over their mean."""
+    doubted = LAMP.replace("lamp = 0.25", "lamp = { seen = [5, 20] }")
+    (workspace / "routes" / "lamp.toml").write_text(doubted)
+    told = makeworth(*words, *PRICES, "--json", cwd=workspace)
+    assert told.code == 0, told.err
+    mean = told.json["make" if words[0] == "advise" else "cost"]["mean"]
+    to_go = told.json["choices"]["table"]["cost_to_go"]
+    assert mean > 1.02 * to_go
+    said = " ".join(makeworth(*words, *PRICES, cwd=workspace).out.split())
+    assert f"{to_go:.4g} at table and not {mean:.4g}, the mean: the way is chosen" in said
+    if words[0] == "route":
+        assert f"best guess the least mean cost is {to_go:.4g}, proved within" in said
+
+
+@pytest.mark.parametrize("words", [("route", "lamp"), ("advise", "craft", "lamp")])
+def test_sure_odds_need_no_such_line(workspace, makeworth, words):
+    (workspace / "routes" / "lamp.toml").write_text(LAMP)
+    said = makeworth(*words, *PRICES, cwd=workspace)
+    assert said.code == 0, said.err
+    assert "best guess" not in said.out
