@@ -35,7 +35,7 @@ def luck_view(page: LuckPage) -> AnswerView:
                 "Tries against expectation",
                 charts=[_course_chart(each, at) for at, each in enumerate(courses, start=1)],
             ),
-            Part("steps", "Step by step", tables=(_steps_table(luck),)),
+            Part("steps", "Step by step", tables=[_steps_table(luck)] if luck["steps"] else ()),
         ),
         command=page.asked.command,
         reasons=luck["reasons"],

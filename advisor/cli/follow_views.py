@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from advisor.cli.price_views import moment
 from advisor.cli.screen import show, show_sentences, show_table, show_wrapped
-from advisor.figures import amount, percent
+from advisor.figures import amount, difference, percent
 from advisor.tasks.luck import of_hundred
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def _ahead(view: TableView, makes: str) -> list[str]:
         said.append(_to_go(view))
     if view.session.goal == "keep" and view.piece_price is not None and view.to_go is not None:
         price = amount(view.piece_price)
-        if view.to_go > view.piece_price:
+        if difference(view.to_go, view.piece_price) > 0:
             said.append(f"STOP: the {makes} costs {price} to buy, less than going on")
         else:
             said.append(f"go on while the cost to go is under {price}, what the {makes} costs")
@@ -107,7 +107,7 @@ def _spent(view: TableView, money: str) -> str:
     count = f"{view.attempts} {'attempt' if view.attempts == 1 else 'attempts'}"
     if view.attempts == 0 or luck.expected is None or luck.luckier_than is None:
         return f"spent: {amount(view.spent)} {money} in {count}"
-    time = luck.spent - view.spent if view.hour_value else 0.0
+    time = difference(luck.spent, view.spent) if view.hour_value else 0.0
     own = f", and {amount(time)} of your own time" if time > 0 else ""
     both = " with time and all" if own else ""
     return (
@@ -123,7 +123,7 @@ def _budget(view: TableView) -> str:
     said = f"budget: {amount(left)} of {amount(view.budget)} left"
     if view.is_finished:
         return said
-    if view.dearest_next is not None and view.dearest_next > left:
+    if view.dearest_next is not None and difference(view.dearest_next, left) > 0:
         return (
             f"{said}; STOP here: the next {view.step or view.does} may cost "
             f"{amount(view.dearest_next)}"
@@ -189,7 +189,7 @@ def view_json(piece: FollowedPiece) -> dict[str, Any]:
         "to_go_quantiles": {"0.5": view.to_go_half, "0.95": view.to_go_bad},
         "attempts": view.attempts,
         "spent": view.spent,
-        "own_time": view.luck.spent - view.spent,
+        "own_time": difference(view.luck.spent, view.spent),
         "expected": view.luck.expected,
         "luckier_than": view.luck.luckier_than,
         "within": {"budget": view.budget, "left": view.left, "chance": view.chance_within},

@@ -17,6 +17,7 @@ from advisor.book.store import Store
 from advisor.decide.luck import Luck, weigh_luck
 from advisor.decide.table_moves import trace_moves
 from advisor.errors import BadInput
+from advisor.figures import difference
 from advisor.names import did_you_mean
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.from_stage import CostFromStage
@@ -212,7 +213,7 @@ class FollowedPiece:
     def _with_budget(self, view: TableView, number: int | None) -> TableView:
         if view.budget is None:
             return view
-        left = view.budget - view.laid_out
+        left = difference(view.budget, view.laid_out)
         law = None if number is None else self.ahead.purse_law(number)
         return replace(
             view, left=left, chance_within=None if law is None else law.chance_within(left)

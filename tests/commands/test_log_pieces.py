@@ -186,3 +186,18 @@ def test_wrong_pieces_are_one_sentence(bell, makeworth, words, said):
     assert run.code == 1
     assert run.is_one_sentence(), run.err
     assert said in run.err
+
+
+def test_a_budget_that_is_just_enough_is_no_reason_to_stop(bell, makeworth):
+    """Five draws at 0.1 leave the sixth of 0.6 its 0.1; in binary, a little less."""
+    prices = ("--price", "tide bell=10", "--price", "river dye=0.1")
+    vain, _, _ = drawn(makeworth, bell)
+    words = ("follow", "bell", *prices, "--at", "nothing on it", "--budget", "0.6")
+    run = makeworth(*words, cwd=bell, text=f"{vain}\n" * 5)
+    assert run.code == 0, run.err
+    last = run.out.rsplit("written down", 1)[1]
+    assert "budget: 0.1 of 0.6 left, enough to finish in 1" in " ".join(last.split())
+    done = makeworth("follow", "bell", *prices, cwd=bell, text=f"{vain}\n").out
+    assert "budget: 0 of 0.6 left; STOP here: the next wash and draw may cost 0.1" in " ".join(
+        done.split()
+    )

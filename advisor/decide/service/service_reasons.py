@@ -15,7 +15,7 @@ from advisor.decide.service.service_terms import (
     ServiceTerm,
 )
 from advisor.decide.service.winning import GoingRate
-from advisor.figures import amount, percent
+from advisor.figures import amount, difference, percent
 from advisor.routes.total_law import CostDistribution
 
 
@@ -117,7 +117,7 @@ def _work_alone(story: ServiceStory) -> list[str]:
     if story.supplies == "mine" or story.going_level is None:
         return []
     what = "supplies and fees" if story.fees else "supplies"
-    left = max(story.going_level - story.supplies_cost, 0.0)
+    left = max(difference(story.going_level, story.supplies_cost), 0.0)
     return [
         f"Compared is the work alone: what others ask for {story.makes} is taken to include "
         f"{what}, so {amount(story.going_level)} less {amount(story.supplies_cost)} leaves "
