@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -60,6 +60,7 @@ def route(
         read_routes,
         refuse_unknown_prices,
     )
+    from advisor.tasks.walked_prices import tell_walking
     from advisor.tasks.workspace import open_workspace
     from advisor.times import us_to_rfc3339
 
@@ -82,6 +83,7 @@ def route(
         refuse_loops=True,
         budget=None if budget is None else read_budget(budget, pricing),
     )
+    cost = replace(cost, cautions=(*cost.cautions, *tell_walking(cost, pricing)))
     for caution in pricing.market.cautions:
         warn(caution)
     both = compare_made_and_bought(book, cost, pricing)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from advisor.errors import CannotAnswer
+from advisor.figures import amount
 from advisor.levels.ladders import Ladder
 from advisor.quotes import MICROSECONDS_A_DAY
 from advisor.routes.cost_answer import RouteCost
@@ -16,6 +17,9 @@ STANDING_US = MICROSECONDS_A_DAY
 """A ladder older than this is taken down by now: only the level and its depth count."""
 
 WALKS = 6
+
+WORTH_TELLING = 0.01
+"""Share of the mean cost from which on walking the ladders is worth a sentence."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +57,23 @@ def cost_at_walked_prices(
         buy = walked
         cost = cost_route(book, route, pricing=pricing, goal=goal, pieces=count, buy=buy)
     return WalkedCost(cost, mean_at_levels)
+
+
+def tell_walking(cost: RouteCost, pricing: Pricing) -> list[str]:
+    """Said where buying the mean use at once costs clearly more or less than at the levels."""
+    extra = sum(
+        (walk_price(use.item, use.mean, pricing) - use.unit_price) * use.mean
+        for use in cost.use.values()
+        if use.mean is not None and use.mean > 0 and _is_walked(use.item, pricing)
+    )
+    if cost.mean is None or abs(extra) < WORTH_TELLING * abs(cost.mean):
+        return []
+    word = "more" if extra > 0 else "less"
+    return [
+        f"Each price is that of one's usual quantity; the mean use bought at once costs "
+        f"{amount(abs(extra))} {cost.money} {word} at the offers that stand now, which advise "
+        f"craft counts in."
+    ]
 
 
 def _is_walked(item: str, pricing: Pricing) -> bool:

@@ -227,3 +227,16 @@ def test_a_missing_price_and_a_stage_without_price_are_told_where(workspace, mak
     run = makeworth("route", "boat", "--price", "oar=3", cwd=workspace)
     assert run.code == 1
     assert "line 8, step 'row': `effect` is written, but the route names no pool" in run.err
+
+
+def test_what_the_ladder_adds_is_told(tries, makeworth):
+    """Other road: advise craft walks the standing offers, route takes the usual quantity's."""
+    makeworth("quote", "lantern frame 2 x10; 4 x500", cwd=tries)
+    makeworth("quote", "marked frame 300", cwd=tries)
+    plain = makeworth("route", "tries", "--json", cwd=tries).json
+    walked = makeworth("advise", "craft", "marked frame", "--json", cwd=tries).json
+    extra = walked["routes"][0]["mean"] - plain["cost"]["mean"]
+    (told,) = [each for each in plain["cautions"] if "bought at once" in each]
+    said = float(told.partition("costs ")[2].split()[0])
+    assert said == pytest.approx(abs(extra), rel=0.01)
+    assert ("more" in told) == (extra > 0)
