@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,6 +17,7 @@ from advisor.times import now_us, read_time, us_to_local
 
 if TYPE_CHECKING:
     from advisor.book.batches import BatchResult
+    from advisor.book.settings import Settings
     from advisor.book.store import Store
     from advisor.money import DecimalMark
     from advisor.tasks.workspace import Workspace
@@ -205,19 +206,19 @@ def _open(
 
     settings = workspace.settings
     known = known_names(store, settings)
-    order = choices.date_order or settings.date_order
-    said_order = None if order == "ask" else order
     at_us = None
     if choices.at is not None:
-        at_us = read_time(choices.at, settings.timezone, order=said_order).at_us
+        order = _known_order(choices, settings)
+        at_us = read_time(choices.at, settings.timezone, order=order).at_us
     saved = _saved_layouts(store)
+    choices = _with_kept(choices, saved)
     options = ReadOptions(
         money=_spelled(choices.money, known) if choices.money else settings.money,
         money_is_said=choices.money is not None,
         at_us=_seen_at(store, path, content_hash) if at_us is None else at_us,
         at_is_said=at_us is not None,
         zone=settings.timezone,
-        date_order=said_order,
+        date_order=_known_order(choices, settings),
         decimal=choices.decimal,
         columns=choices.columns,
         sheet=choices.sheet,
@@ -228,6 +229,23 @@ def _open(
     if choices.layout and not choices.columns:
         only = _layout_named(choices.layout, saved)
     return open_reading(path, options, known=known, layouts=saved, only=only)
+
+
+def _known_order(choices: ImportChoices, settings: Settings) -> str | None:
+    order = choices.date_order or settings.date_order
+    return None if order == "ask" else order
+
+
+def _with_kept(choices: ImportChoices, saved: Sequence[Layout]) -> ImportChoices:
+    """With what a layout keeps that is about to be saved anew, where nothing else was said."""
+    if not choices.layout or not choices.columns:
+        return choices
+    for kept in saved:
+        if kept.name == choices.layout:
+            words = ("decimal", "date_order", "money", "side")
+            said = {word: getattr(choices, word) or getattr(kept, word) for word in words}
+            return replace(choices, **said)
+    return choices
 
 
 @dataclass
@@ -333,6 +351,7 @@ def _layout_named(name: str, saved: Sequence[Layout]) -> Layout:
 def _save_layout(store: Store, name: str, choices: ImportChoices, *, reading: Reading) -> None:
     from advisor.book.layouts import save_layout
 
+    choices = _with_kept(choices, _saved_layouts(store))
     said = {
         "decimal": choices.decimal,
         "date_order": choices.date_order,
@@ -341,7 +360,8 @@ def _save_layout(store: Store, name: str, choices: ImportChoices, *, reading: Re
     }
     columns = {"columns": dict(reading.columns), "said": said}
     save_layout(store, name, header=reading.header, columns=columns)
-    reading.notes.append(f'the layout is saved as "{name}"')
+    kept = ", ".join(f"{word.replace('_', ' ')} {said[word]}" for word in said if said[word])
+    reading.notes.append(f'the layout is saved as "{name}"' + (f", with {kept}" if kept else ""))
 
 
 def _take_over_corrected(store: Store, path: Path, *, batch: int, known: int) -> None:

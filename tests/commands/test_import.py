@@ -243,6 +243,18 @@ def test_an_option_goes_before_what_a_layout_keeps(by_month, makeworth):
     assert (quote["price_as_typed"], quote["side"], quote["money"]) == ("1.25", "deal", "crown")
 
 
+def test_a_layout_saved_anew_keeps_what_is_not_said_again(by_month, makeworth):
+    said = ("--date-order", "mdy", "--decimal", "comma", "--side", "bid")
+    run = makeworth("import", "odd.csv", *MAPPED, *said, cwd=by_month)
+    assert 'saved as "tam", with decimal comma, date order mdy, side bid' in " ".join(
+        run.out.split()
+    )
+    (again,) = makeworth("import", "odd.csv", *MAPPED, "--json", cwd=by_month).json
+    assert (again["added"], again["known"]) == (0, 3)
+    (plain,) = makeworth("import", "odd.csv", "--json", cwd=by_month).json
+    assert (plain["added"], plain["known"]) == (0, 3)
+
+
 def test_the_inbox_reads_by_the_layout_too(by_month, makeworth):
     said = ("--date-order", "mdy", "--decimal", "comma")
     makeworth("import", "odd.csv", *MAPPED, *said, cwd=by_month)
