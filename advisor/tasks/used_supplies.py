@@ -15,6 +15,7 @@ from advisor.book.attempts import Attempt
 from advisor.names import name_key
 from advisor.routes.amounts import Amount, ItemAmount
 from advisor.routes.learned import find_steps
+from advisor.routes.pools.piece_stages import BARE
 from advisor.routes.route import Route, Step
 from advisor.routes.vary import Rungs, fill_braces
 
@@ -125,7 +126,7 @@ class RouteSupplies:
         leading: dict[str, list[tuple[Step, str]]] = defaultdict(list)
         for step in self.route.steps:
             if len(step.outcomes) == 1 and step.start is not None and not step.vary:
-                leading[name_key(step.outcomes[0].stage)].append((step, name_key(step.start)))
+                leading[name_key(_leads_to(step))].append((step, name_key(step.start)))
         return {stage: steps[0] for stage, steps in leading.items() if len(steps) == 1}
 
     def _add_certain_steps(self, attempt: Attempt, uses: Sums, gives: Sums) -> float:
@@ -154,6 +155,13 @@ class RouteSupplies:
             self._on_table[stage] -= there
             lacking -= there
         return minutes
+
+
+def _leads_to(step: Step) -> str:
+    """Where a certain step leads; for one that puts a piece of a pool, what that is called."""
+    if step.put is None or len(step.put) > 1:
+        return step.outcomes[0].stage
+    return str(step.put[0]) if step.put else BARE
 
 
 def _is_named(step: Step, stage: str, row: int, outcome: str | None) -> bool:

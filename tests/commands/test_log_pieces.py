@@ -143,6 +143,24 @@ def test_several_draws_that_came_to_the_same_are_one_piece_drawn_again(bell, mak
     check_luck(luck(makeworth, bell))
 
 
+@pytest.mark.parametrize("put", [(), ("take a bell",)])
+def test_the_ledger_counts_the_bell_that_must_have_been_taken(bell, makeworth, put):
+    """One bell at 10 and three draws at 2, whether the taking was written down or not."""
+    for words in (("tide bell", "2", "10"), ("river dye", "9", "2")):
+        assert makeworth("log", "buy", *words, "--new", cwd=bell).code == 0
+    again, _, _ = drawn(makeworth, bell)
+    for step in put:
+        log(makeworth, bell, "bell", step, "piece")
+    log(makeworth, bell, "bell", "wash and draw", again, "--count", "2")
+    log(makeworth, bell, "bell", "wash and draw", "harbour bell")
+    run = makeworth("ledger", "--json", cwd=bell)
+    assert run.code == 0, run.err
+    [made] = run.json["made"]
+    assert (made["piece"], made["unit_cost"]) == ("harbour bell", pytest.approx(10 + 3 * 2))
+    stock = {line["item"]: line["qty"] for line in run.json["stock"]}
+    assert stock == {"tide bell": 1, "river dye": 6, "harbour bell": 1}
+
+
 def test_what_nobody_saw_is_said_and_makes_no_one_lucky(bell, makeworth):
     said = log(makeworth, bell, "bell", "wash and draw", "piece", "--count", "8")
     assert "not for how lucky you were" in said.err
