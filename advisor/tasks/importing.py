@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from advisor.errors import BadInput
 from advisor.figures import counted
 from advisor.names import did_you_mean, name_key
+from advisor.tasks.kept_layouts import keep_layout, layout_named, read_layouts, with_kept
 from advisor.times import now_us, read_time, us_to_local
 
 if TYPE_CHECKING:
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from advisor.book.store import Store
     from advisor.money import DecimalMark
     from advisor.tasks.workspace import Workspace
-    from importers.layout import Layout
     from importers.reading import Chunk, Reading, SetAside
 
 MOST_ROWS_TOLD = 10_000
@@ -210,8 +210,8 @@ def _open(
     if choices.at is not None:
         order = _known_order(choices, settings)
         at_us = read_time(choices.at, settings.timezone, order=order).at_us
-    saved = _saved_layouts(store)
-    choices = _with_kept(choices, saved)
+    saved = read_layouts(store)
+    choices = with_kept(choices, saved)
     options = ReadOptions(
         money=_spelled(choices.money, known) if choices.money else settings.money,
         money_is_said=choices.money is not None,
@@ -227,25 +227,13 @@ def _open(
     )
     only = None
     if choices.layout and not choices.columns:
-        only = _layout_named(choices.layout, saved)
+        only = layout_named(choices.layout, saved)
     return open_reading(path, options, known=known, layouts=saved, only=only)
 
 
 def _known_order(choices: ImportChoices, settings: Settings) -> str | None:
     order = choices.date_order or settings.date_order
     return None if order == "ask" else order
-
-
-def _with_kept(choices: ImportChoices, saved: Sequence[Layout]) -> ImportChoices:
-    """With what a layout keeps that is about to be saved anew, where nothing else was said."""
-    if not choices.layout or not choices.columns:
-        return choices
-    for kept in saved:
-        if kept.name == choices.layout:
-            words = ("decimal", "date_order", "money", "side")
-            said = {word: getattr(choices, word) or getattr(kept, word) for word in words}
-            return replace(choices, **said)
-    return choices
 
 
 @dataclass
@@ -293,7 +281,7 @@ def _note_beside(
     if result.batch is not None and result.known:
         _take_over_corrected(store, path, batch=result.batch, known=result.known)
     if choices.layout and choices.columns:
-        _save_layout(store, choices.layout, choices, reading=reading)
+        keep_layout(store, choices.layout, choices, reading=reading)
 
 
 def _seen_at(store: Store, path: Path, content_hash: bytes) -> int:
@@ -322,46 +310,6 @@ def _spelled(name: str, known: Mapping[str, str]) -> str:
     if right is not None:
         raise BadInput(f"--money: the book knows no {name!r}", right=right)
     return name
-
-
-def _saved_layouts(store: Store) -> list[Layout]:
-    """Saved layouts, those with the most columns first."""
-    from advisor.book.layouts import saved_layouts
-    from importers.layout import Layout
-
-    layouts = []
-    for saved in saved_layouts(store):
-        columns = saved.columns["columns"]
-        words = {name: (word,) for name, word in columns.items()}
-        said = saved.columns["said"]
-        layouts.append(Layout(saved.name, words, needs=tuple(columns), **said))
-    return sorted(layouts, key=lambda each: -len(each.columns))
-
-
-def _layout_named(name: str, saved: Sequence[Layout]) -> Layout:
-    from importers.layout import declared_layouts
-
-    layouts = {layout.name: layout for layout in (*declared_layouts(), *saved)}
-    if name not in layouts:
-        right = did_you_mean(name, layouts) or f"known are {', '.join(sorted(layouts))}"
-        raise BadInput(f"--layout: there is no layout {name!r}", right=right)
-    return layouts[name]
-
-
-def _save_layout(store: Store, name: str, choices: ImportChoices, *, reading: Reading) -> None:
-    from advisor.book.layouts import save_layout
-
-    choices = _with_kept(choices, _saved_layouts(store))
-    said = {
-        "decimal": choices.decimal,
-        "date_order": choices.date_order,
-        "money": choices.money,
-        "side": choices.side,
-    }
-    columns = {"columns": dict(reading.columns), "said": said}
-    save_layout(store, name, header=reading.header, columns=columns)
-    kept = ", ".join(f"{word.replace('_', ' ')} {said[word]}" for word in said if said[word])
-    reading.notes.append(f'the layout is saved as "{name}"' + (f", with {kept}" if kept else ""))
 
 
 def _take_over_corrected(store: Store, path: Path, *, batch: int, known: int) -> None:
