@@ -219,3 +219,22 @@ def test_a_budget_that_is_just_enough_is_no_reason_to_stop(bell, makeworth):
     assert "budget: 0 of 0.6 left; STOP here: the next wash and draw may cost 0.1" in " ".join(
         done.split()
     )
+
+
+def test_a_draw_written_down_in_two_halves_counts_as_one(bell, makeworth):
+    """As a followed piece may be between them, said to be at the stage of its draw."""
+    from advisor.book.attempts import Attempt, add_attempts
+    from advisor.tasks.workspace import open_workspace
+
+    again, more, wanted = drawn(makeworth, bell)
+    between = "wash and draw: what comes"
+    rows = [("take a bell", "empty table", "nothing on it")]
+    for before, after in (("nothing on it", again), (again, more), (more, wanted)):
+        rows += [("wash and draw", before, between), ("see what comes", between, after)]
+    log = [
+        Attempt(at, "bell", step=step, stage=stage, reached=reached)
+        for at, (step, stage, reached) in enumerate(rows)
+    ]
+    with open_workspace(str(bell)).open_book() as store:
+        add_attempts(store, log)
+    check_luck(luck(makeworth, bell))
