@@ -98,11 +98,18 @@ def _pool_settings(whole: Table, head: Table) -> PoolSettings | None:
     return PoolSettings(
         pool=head.text("pool"),
         base=head.text("base"),
-        item_level=head.whole_number("item_level", 0),
+        item_level=_item_level(head),
         finish=whole.table("finish", '[finish] with all = ["..."]'),
         grades=tuple(whole.tables("grade")),
         table=head,
     )
+
+
+def _item_level(head: Table) -> int:
+    level = head.whole_number("item_level", 0)
+    if level < 0:
+        raise head.fault(f"`item_level` is {level}", "item_level", right="it must be 0 or more")
+    return level
 
 
 def _market(whole: Table) -> tuple[MarketStage, ...]:
@@ -200,12 +207,12 @@ def _outcomes(table: Table, with_pool: bool) -> tuple[Outcome, ...]:
 def _outcome(outcomes: Table, stage: str) -> Outcome:
     if not stage.strip():
         raise outcomes.fault("an outcome has no name", stage, right="name the stage it leads to")
-    odds = read_odds(outcomes, stage)
     value = outcomes.values[stage]
     inner = Table({}, (*outcomes.path, stage), outcomes.lines, outcomes.step)
     if isinstance(value, dict) and "by" not in value:
         inner = outcomes.table(stage, '{ odds = "2 %" }')
         inner.refuse_unknown_keys(_OUTCOME_KEYS)
+    odds = read_odds(outcomes, stage)
     return Outcome(
         stage=stage,
         odds=odds,

@@ -240,3 +240,10 @@ def test_what_the_ladder_adds_is_told(tries, makeworth):
     said = float(told.partition("costs ")[2].split()[0])
     assert said == pytest.approx(abs(extra), rel=0.01)
     assert ("more" in told) == (extra > 0)
+
+
+def test_an_unknown_key_of_an_outcome_is_named(workspace, makeworth):
+    (workspace / "routes" / "tries.toml").write_text(TRIES.replace('"2 %"', "{ ods = 0.25 }"))
+    run = makeworth("route", "tries", cwd=workspace)
+    assert run.code == 1
+    assert 'did you mean "odds"' in run.err

@@ -105,6 +105,8 @@ def read_effect(table: Table, pool: Pool) -> Effect:
         that the pool does not give.
     """
     named = [key for key in _KEYS if key in table.values]
+    if not named and table.values:
+        table.refuse_unknown_keys(tuple(_KEYS))
     if len(named) != 1:
         what = " and ".join(f"`{key}`" for key in named) or "nothing"
         raise table.fault(f"the effect says {what}", right="write one of " + ", ".join(_KEYS))

@@ -166,6 +166,8 @@ FINISH = 'all = ["flame:2", "chime"]'
 DRAW = 'effect = { redraw = "all" }'
 TO = 'to = "empty table"'
 ROUTE_FAULTS = [
+    ("item_level = 60", "item_level = -3", 5, "`item_level` is -3"),
+    ('effect = { redraw = "all" }', 'effect = { redrwa = "all" }', 17, 'did you mean "redraw"'),
     ('base = "lantern frame"', 'base = "lantern fraem"', 4, 'did you mean "lantern frame"'),
     ('pool = "lantern"', 'pool = "lantren"', None, 'did you mean "lantern"'),
     (FINISH, 'all = ["flame:2", "chim"]', 7, 'did you mean "chime"'),
@@ -183,7 +185,7 @@ ROUTE_FAULTS = [
     (FINISH, 'all = ["flame:2", "ward"]\nfree = { etched = 1 }', 6, "3 slots of 'etched'"),
     (FINISH, 'all = ["chime"]\nnone = ["chime"]', 6, "`none` forbids 'chime'"),
     (FINISH, 'any = [{ k = 2, of = ["chime", "tide song"] }]', 6, "2 of 2 cannot be together"),
-    (DRAW, 'effect = { redrawn = "all" }', 17, "write one of redraw"),
+    (DRAW, 'effect = { redrawn = "all" }', 17, "did you mean \"redraw\""),
     (DRAW, 'effect = { redraw = "all", add = 1 }', 17, "`redraw` and `add`"),
     (DRAW, 'effect = { redraw = "all", kind = "etched" }', 17, "not known"),
     (DRAW, 'effect = { redraw = "etchd" }', 17, 'did you mean "etched"'),

@@ -87,7 +87,7 @@ STEPS = [
     ('outcomes = { a = "120 %" }\n', 6, ["the odds of 'a' are 120 %"]),
     ('outcomes = { a = "1 in 0" }\n', 6, ["the odds of 'a' are '1 in 0'"]),
     ("outcomes = { a = {} }\n", 6, ["'a' has no odds"]),
-    ("outcomes = { a = { odd = 1 } }\n", 6, ["'a' has no odds"]),
+    ("outcomes = { a = { odd = 1 } }\n", 6, ["`odd`", 'did you mean "odds"?']),
     ("outcomes = { a = { odds = 1, give = {} } }\n", 6, ["`give`", 'did you mean "gives"?']),
     ("outcomes = { a = { odds = 1, weight = 1 } }\n", 6, ["both `odds` and `weight`"]),
     ("outcomes = { a = { weight = -1 } }\n", 6, ["`weight` is -1"]),
