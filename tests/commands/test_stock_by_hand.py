@@ -53,12 +53,17 @@ def beyond(units):
     return 2.0 * min(units, 30) + 1.6 * max(units - 30, 0)
 
 
-def total(qty, *, today, lots_of=1, tied=0.0, trip=0.0, share=1.0):
+def total(qty, *, today, lots_of=1, tied=0.0, trip=0.0, share=1.0, for_use=False):
+    """Mean cost; `for_use`: where what is left of today's purchase brings at most 5 % less
+    than it cost."""
     sum_of = today(qty) * (1 + tied)
+    counts = 0.95 * sum_of / max(qty, 1)
     for need, chance in NEEDS:
         missing = math.ceil(max(need - qty, 0) / lots_of) * lots_of
         left = max(qty - need, 0) + missing - max(need - qty, 0)
         brings = 0.95 * share * 2.0 * (1 - math.exp(-0.0025 * left)) / 0.0025
+        if for_use and qty > need:
+            brings = min(brings, counts * left)
         sum_of += chance * (2.0 * missing + (trip if missing else 0.0) - brings)
     return sum_of
 
@@ -96,7 +101,12 @@ def test_every_quantity_summed_case_by_case(workspace, makeworth, words, said):
         qty: total(qty, today=today, **{k: v for k, v in said.items() if k != "today"})
         for qty in range(0, 300, lots_of)
     }
-    assert frame["buy_now"] == min(sums, key=lambda qty: (round(sums[qty], 7), qty))
+    more = {k: v for k, v in said.items() if k != "today"}
+    used = {qty: total(qty, today=today, for_use=True, **more) for qty in sums}
+    best = min(
+        min(each, key=lambda qty, each=each: (round(each[qty], 7), qty)) for each in (sums, used)
+    )
+    assert frame["buy_now"] == best
     assert frame["expected_cost"] == pytest.approx(sums[frame["buy_now"]], rel=1e-6)
     assert frame["chance_short"] == pytest.approx(0.95 ** frame["buy_now"], abs=1e-8)
     for point in frame["curve"]:

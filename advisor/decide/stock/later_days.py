@@ -103,13 +103,13 @@ class LaterDays:
             value = carry * (self.question.money_rate * units + after.growth * value)
         return self.looks[0].middle * value
 
-    def leftovers_bring(self, units: int) -> float:
-        """Mean money that these units bring when they are left over on the last day."""
+    def leftovers_bring(self, most: int) -> Floats:
+        """Mean money that 0 .. `most` units bring, left over on the last day, shape (most + 1,)."""
         asked, last = self.question, self.looks[-1]
         ladder = asked.offers.ladder
         market = {"usual_qty": ladder.usual_qty, "depth": ladder.depth}
-        brought = float(sold_off(np.array([units]), **market)[0])
-        return last.middle * asked.leftover * last.mean_level * brought
+        brought = sold_off(np.arange(most + 1), **market)
+        return np.asarray(last.middle * asked.leftover * last.mean_level * brought)
 
     def ending(self, stocks: Ints) -> Floats:
         """Mean cost on the last day by stock: what is missing is bought, the rest is sold.

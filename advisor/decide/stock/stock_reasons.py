@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from advisor.decide.stock.buying_now import LEAST_FALL
+from advisor.decide.stock.no_resale import LOST_RESELLING
 from advisor.decide.stock.supply import SupplyAdvice
 from advisor.decide.stock.wanted_post import WantedOffer
 from advisor.figures import amount, percent
@@ -91,10 +92,11 @@ def stock_cautions(stories: Sequence[StockStory], *, money: str, notes: Sequence
     for each in stories:
         if each.advice.best_to_resell is not None:
             cautions.append(
-                f"{each.item}: leftovers would bring more than they cost, so on paper "
-                f"{each.advice.best_to_resell} could be bought and the rest resold at a profit. "
-                "These are supplies for use: no more is advised than is enough in 999 of 1000 "
-                f"cases; {each.advice.enough_for(LIKELY_ENOUGH)} are enough in 19 of 20."
+                f"{each.item}: leftovers would bring about what they cost or more, so on paper "
+                f"{each.advice.best_to_resell} could be bought and what is not used resold at a "
+                "profit. These are supplies for use: what is left over is counted at "
+                f"{percent(LOST_RESELLING)} less than it cost at most, and no more is advised than "
+                "the need asks for."
             )
     services = [each.item for each in stories if not each.stockable]
     if services:

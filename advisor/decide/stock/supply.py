@@ -51,8 +51,8 @@ class SupplyAdvice:
         plain_qty, plain_cost: The plain habit: the mean need rounded up bought now, the
             rest when it runs out.
         later: The days to come.
-        best_to_resell: Units that would be best on paper, more than advised, where all
-            beyond the need would be sold again; None where nothing is to be had by that.
+        best_to_resell: Units that would be best on paper, more than advised, most of them
+            to be sold again; None where nothing is to be had by that.
     """
 
     question: SupplyQuestion
@@ -114,8 +114,8 @@ class SupplyAdvice:
 def weigh_supply(question: SupplyQuestion) -> SupplyAdvice:
     """The quantity of least mean cost to buy today, the least of equals.
 
-    Quantities that pay only because leftovers bring more than they cost are left out
-    (`no_resale`).
+    Quantities that pay only because leftovers bring about what they cost, or more, are
+    left out (`no_resale`).
 
     Raises: BadInput: no day to buy on, a ladder with a hole, a share out of range.
     """
@@ -130,7 +130,8 @@ def weigh_supply(question: SupplyQuestion) -> SupplyAdvice:
         near = int(quantities[_first_least(totals)]) + np.arange(-every, every + 1, later.lot)
         quantities = np.union1d(quantities, near[near >= 0])
     for_use = count_for_use(question, later, quantities=quantities, totals=totals)
-    resold = int(quantities[_first_least(totals)]) if for_use < len(quantities) else None
+    best = _first_least(totals)
+    resold = int(quantities[best]) if for_use < len(quantities) else None
     quantities, totals = quantities[:for_use], totals[:for_use]
     plain = int(question.offers.ladder.units_to_buy(question.need.mean))
     plain_now = float(question.offers.cost_of(np.array([plain]))[0])
@@ -139,7 +140,7 @@ def weigh_supply(question: SupplyQuestion) -> SupplyAdvice:
         quantities=quantities,
         spent=question.offers.paid_for(quantities),
         totals=totals,
-        place=_first_least(totals),
+        place=best if resold is None else for_use - 1,
         plain_qty=plain,
         plain_cost=plain_now * tied + later.cost_of_waiting(plain),
         later=later,

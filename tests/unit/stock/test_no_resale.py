@@ -1,4 +1,4 @@
-"""Leftovers that bring more than they cost: no more is bought than the need asks for."""
+"""Leftovers that bring more than they cost: bought for the need alone."""
 
 from __future__ import annotations
 
@@ -19,7 +19,6 @@ from advisor.levels.ladders import Ladder
 
 UNITS = np.arange(1, 900)
 NEED = NeedLaw.of_values(UNITS, stats.geom.pmf(UNITS, 1 / 20))
-ENOUGH = int(stats.geom.ppf(0.999, 1 / 20))  # the quantile of the geometric law, by scipy
 
 
 def supply(tiers, *, leftover=0.95, lots_of=1, need=NEED, days=1):
@@ -41,21 +40,40 @@ def told(advice):
     return " ".join(stock_cautions([story], money="shell", notes=[]))
 
 
+def by_hand(unit_cost, *, lots_of=1):
+    """The newsvendor's quantity: short, a unit costs 2 less what is paid; over, 5 % of it."""
+    ratio = (2.0 - unit_cost) / (2.0 - unit_cost + 0.05 * unit_cost)
+    return math.ceil(stats.geom.ppf(ratio, 1 / 20) / lots_of) * lots_of
+
+
 @pytest.mark.parametrize("days", [1, 5])
-@pytest.mark.parametrize("lots_of", [1, 50])
-def test_no_more_than_is_enough_in_nearly_all_cases(lots_of, days):
-    advice = supply([(30, 0.6)], lots_of=lots_of, days=days)
-    assert advice.buy_now == math.ceil(ENOUGH / lots_of) * lots_of
-    # on paper: sold at 1.9 falling, bought at 0.6, so as many as are looked at
-    assert advice.best_to_resell >= NEED.most > advice.buy_now
-    assert f"on paper {advice.best_to_resell} could be bought and the rest resold" in told(advice)
+@pytest.mark.parametrize("unit_cost", [0.6, 1.0, 1.5])
+def test_leftovers_are_counted_a_little_under_their_cost(unit_cost, days):
+    """Snyder & Shen, Fundamentals of Supply Chain Theory, 2nd ed. (Wiley 2019), section 4.3:
+    the critical ratio, with the geometric law's quantile by scipy."""
+    advice = supply([(1, unit_cost)], days=days)
+    assert advice.buy_now == by_hand(unit_cost)
+    # on paper: sold at 1.9 falling, bought at less
+    assert advice.best_to_resell > advice.buy_now
+    assert f"on paper {advice.best_to_resell} could be bought" in told(advice)
 
 
-def test_a_larger_lot_only_where_it_costs_no_more():
-    # 200 at 0.6 cost 120; all that is enough costs 2 each otherwise, more than that
+def test_whole_lots():
+    advice = supply([(1, 0.6)], lots_of=50)
+    assert advice.buy_now % 50 == 0
+    assert abs(advice.buy_now - by_hand(0.6)) < 50
+
+
+def test_a_larger_lot_only_where_the_need_asks_for_it():
+    # 60 at 1.5 cost 90, the 39 of the critical ratio 1.7 each: 66; the need may well be 60
+    assert supply([(1, 1.7), (60, 1.5)]).buy_now == 60
+    # 600 at 0.6 cost 360; the 135 that are enough in 999 of 1000 cases cost 2 each: 270
+    assert stats.geom.ppf(0.999, 1 / 20) == 135
+    lot = supply([(600, 0.6)])
+    assert lot.buy_now <= 135
+    assert lot.best_to_resell >= 600
+    # 200 at 0.6 cost 120, less than those
     assert supply([(200, 0.6)]).buy_now == 200
-    # 600 at 0.6 cost 360, more than what is enough does at 2 each
-    assert supply([(600, 0.6)]).buy_now <= ENOUGH
 
 
 def test_what_is_there_already_is_enough():
