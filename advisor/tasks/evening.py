@@ -15,6 +15,7 @@ from advisor.decide.evening.evening_reasons import (
 )
 from advisor.decide.evening.summed_laws import add_laws
 from advisor.errors import CannotAnswer, WrongUse
+from advisor.figures import difference
 from advisor.names import name_key
 from advisor.tasks.pricing import Pricing
 from advisor.tasks.routing import RouteBook
@@ -131,9 +132,10 @@ class _Question:
         best: LeftOut | None = None
         for way, work in zip(self.ways, self.works, strict=True):
             gains = self.gains[work.item]
-            if not gains or gains[0] <= work.cost:
+            won = difference(gains[0], work.cost) if gains else 0.0
+            if won <= 0:
                 continue
-            profit = gains[0] - work.cost + self._own_time(way) * self._done(way, 1)
+            profit = won + self._own_time(way) * self._done(way, 1)
             if best is None or profit > best.profit:
                 best = LeftOut(way.what, profit, minutes=work.minutes, money=work.money)
         return best
@@ -150,7 +152,8 @@ class _Question:
             if count:
                 gain = sum(self.gains[work.item][before : before + count])
                 minutes = count * way.minutes
-                profit = gain - count * work.cost + self._own_time(way) * self._done(way, count)
+                won = difference(gain, count * work.cost)
+                profit = won + self._own_time(way) * self._done(way, count)
                 planned.append(PlannedWork(way, count, minutes, count * way.spent, profit))
         return tuple(sorted(planned, key=lambda each: -each.profit))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from advisor.errors import MakeworthError
+from advisor.figures import difference
 from advisor.names import name_key
 from advisor.tasks.breaking_up import BreakUp, find_break_up
 from advisor.tasks.planned_sales import plan_sales
@@ -147,7 +148,7 @@ def _earned(
         what = f"finish {piece} to {way.sells} by {way.route}, sell that"
     elif way.kind != SERVICE:
         what += ", sell it"
-    profit = price - spent
+    profit = difference(price, spent)
     return Earning(what, way.kind, _hourly(profit, way.minutes), profit, spent)
 
 
@@ -167,12 +168,12 @@ def _unused(way: Way, piece: str | None, pricing: Pricing) -> list[Earning]:
         return []
     part = "" if way.kind in {PIECE, SERVICE} else f" up to {way.sells}"
     what = f"sell the supplies of {way.route}{part} instead of using them"
-    return [Earning(what, SUPPLIES, None, way.supplies_sold - way.spent, way.spent)]
+    return [Earning(what, SUPPLIES, None, difference(way.supplies_sold, way.spent), way.spent)]
 
 
 def _apart(found: BreakUp, piece: str, pricing: Pricing, *, as_is: float) -> Earning:
     what = f"take {piece} apart: {found.step} by {found.route}"
-    profit = found.value - as_is
+    profit = difference(found.value, as_is)
     return Earning(what, APART, _hourly(profit, found.minutes), profit, as_is)
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from advisor.decide.service.winning import PLAIN_LOG_SD, GoingRate
 from advisor.errors import CannotAnswer
+from advisor.figures import difference
 from advisor.routes.cost_answer import RouteCost
 from advisor.routes.total_law import CostDistribution
 from advisor.tasks.pricing import Pricing
@@ -104,7 +105,7 @@ def find_going_rate(item: str, pricing: Pricing) -> GoingRate | None:
 
 def less_supplies(rate: GoingRate, supplies: float) -> GoingRate | None:
     """What is left of the going rate for the work, where the customer brings the supplies."""
-    left = rate.level - supplies
+    left = difference(rate.level, supplies)
     if left <= 0:
         return None
     log_sd = min(rate.log_sd * rate.level / left, MOST_LOG_SD)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from advisor.figures import amount, percent
+from advisor.figures import amount, difference, percent
 
 
 @dataclass(frozen=True)
@@ -81,15 +81,15 @@ def _nearest(story: EveningStory) -> str:
     if best is None:
         return "With more time or money nothing would either: no way earns anything on average."
     lacks = []
-    if best.money > story.budget:
+    short, late = difference(best.money, story.budget), difference(best.minutes, 60 * story.hours)
+    if short > 0:
         lacks.append(
-            f"{amount(best.money)} {story.money} for one, {amount(best.money - story.budget)} "
-            "more than there is"
+            f"{amount(best.money)} {story.money} for one, {amount(short)} more than there is"
         )
-    if best.minutes > 60.0 * story.hours:
+    if late > 0:
         lacks.append(
-            f"{amount(best.minutes, digits=3)} minutes, "
-            f"{amount(best.minutes - 60.0 * story.hours, digits=3)} more than there are"
+            f"{amount(best.minutes, digits=3)} minutes, {amount(late, digits=3)} more than there "
+            "are"
         )
     earns = f"The best way left out would earn {amount(best.profit)} {story.money}: {best.what}"
     return f"{earns}; it needs {' and '.join(lacks)}." if lacks else f"{earns}."
