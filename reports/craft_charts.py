@@ -27,11 +27,11 @@ def parts_chart(parts: Sequence[CostPart], money: str) -> Chart:
     drawn = sorted(parts, key=lambda part: -abs(part.mean_cost))[:PARTS_DRAWN]
     names = [row_label(part.item, _part_label(part)) for part in drawn]
     back = [part.mean_cost < 0 for part in drawn]
-    reading = "Mean units times the price of one. All bars together are the mean cost."
+    left = len(parts) - len(drawn)
+    rest = f", and the {left} smallest that are in the table only," if left else ""
+    reading = f"Mean units times the price of one. All bars together{rest} are the mean cost."
     if any(back):
         reading += " Striped bars come back and are taken off."
-    if len(drawn) < len(parts):
-        reading += f" The {len(parts) - len(drawn)} smallest are in the table only."
     return Chart(
         name="parts",
         finding=parts_finding(parts, money),

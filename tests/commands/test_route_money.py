@@ -146,6 +146,19 @@ def test_route_refuses_it_and_says_what_helps(earning, makeworth):
     assert "advise craft answers with that sale left out" in run.err
 
 
+def test_a_loop_of_the_market_alone_names_no_step(earning, makeworth):
+    """A frame at 9 is dearer than the marked one at 4: bought and sold again, no step taken."""
+    for _ in range(5):
+        told = makeworth("quote", "marked frame 9", "--side", "deal", cwd=earning)
+        assert told.code == 0, told.err
+    run = makeworth("route", "lantern", "--price", "frame=9", cwd=earning)
+    assert run.code == 1
+    assert "the loop of 'buy in', 'sell out'" in run.err
+    assert "item 'marked frame'" in run.err
+    assert "step '" not in run.err
+    assert makeworth("advise", "craft", "lantern", "--price", "frame=9", cwd=earning).code == 0
+
+
 def test_a_loop_that_earns_without_a_sale_is_still_refused(earning, makeworth):
     """Turning a lamp gives two scraps for one wax: no sale on the way is to blame."""
     (earning / "routes" / "lamp.toml").write_text(

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from reports.cost_chart import coarse_bars, cost_chart
-from reports.craft_charts import break_even_chart, parts_chart, routes_chart
+from reports.craft_charts import PARTS_DRAWN, break_even_chart, parts_chart, routes_chart
 from reports.item_view import item_view
 from reports.ladder_chart import ladder_chart
 from reports.pages_data import CostPart, ItemPage, LadderStep, QuoteDot
@@ -177,3 +177,11 @@ def test_legend_names_what_is_drawn_and_no_more(report):
     assert marks == ["ask", "bid", "deal", "screened", "level", "ahead", "earlier"]
     bare = ItemPage({**page.prices, "forecast": []}, page.quotes[:1])
     assert len(item_view(bare, report).charts[0].legend) == 1
+
+
+def test_parts_too_small_to_draw_are_said_to_belong_to_the_mean():
+    parts = [CostPart(f"supply {each}", 1, 1, 1 + each, None) for each in range(PARTS_DRAWN)]
+    whole = "All bars together are the mean cost."
+    assert whole in parts_chart(parts, "shell").reading
+    more = parts_chart([*parts, CostPart("dust", 1, 0.1, 0.1, None)], "shell").reading
+    assert "together, and the 1 smallest that are in the table only, are the mean cost." in more
