@@ -9,14 +9,16 @@ import numpy as np
 
 from advisor.levels.context import context_beside
 from advisor.levels.ladders import group_quotes, read_looks
-from advisor.levels.other_sides import hold_against_other_sides
+from advisor.levels.other_sides import far_from_deals, hold_against_other_sides
 from advisor.levels.screening import (
+    DENIED_STRAY_SHARE,
     EXPLAINED,
     FAR_OFF,
     NOT_MARKED,
     STRAY_SHARE_OF_CODE,
     WRONG_DIGIT,
     mark_quotes,
+    stand_alone,
 )
 from advisor.levels.series import ASK, DEAL, Bools, Floats, Ints, MarketSettings
 from advisor.levels.tracks import SURE
@@ -112,6 +114,15 @@ def observe(
     usual_qty = usual_by_item[quotes.item[rows]]
     looks = read_looks(group, log_value, side=side, qty=qty, usual_qty=usual_qty, used=used)
     plenty = looks.units / np.maximum(usual_qty[first], 1e-9)
+    denied = stand_alone(log_value, code, side, context=context, group=group, trader=trader)
+    denied[denied] = far_from_deals(
+        group[denied],
+        track[first],
+        at_us[first],
+        log_value=middle,
+        band=context.band,
+        before=context.before,
+    )
     return Observations(
         track=track[first],
         at_us=at_us[first],
@@ -120,6 +131,7 @@ def observe(
         stray_share=_stray_shares(
             code,
             first,
+            denied=denied,
             kept=kept,
             trader=_within_families(trader, family[quotes.item[rows]]),
             at_us=at_us,
@@ -141,7 +153,9 @@ def _dear_beside(above_look: Floats, above: Floats) -> Bools:
     return (above_look > least) & (above > least)
 
 
-def _stray_shares(code: Ints, first: Ints, *, kept: Bools, trader: Ints, at_us: Ints) -> Floats:
+def _stray_shares(
+    code: Ints, first: Ints, *, denied: Bools, kept: Bools, trader: Ints, at_us: Ints
+) -> Floats:
     """How surely each look says nothing, before the filter sees it.
 
     A look with an honest quote is doubted only as far as its traders are; one that
@@ -150,7 +164,8 @@ def _stray_shares(code: Ints, first: Ints, *, kept: Bools, trader: Ints, at_us: 
     if len(first) == 0:
         return np.zeros(0)
     honest = np.logical_or.reduceat(code == NOT_MARKED, first)
-    worst = np.where(honest, 0.0, np.maximum.reduceat(STRAY_SHARE_OF_CODE[code], first))
+    shares = np.where(denied, DENIED_STRAY_SHARE, STRAY_SHARE_OF_CODE[code])
+    worst = np.where(honest, 0.0, np.maximum.reduceat(shares, first))
     doubt = _doubt_of_traders(trader, at_us, marked=code != NOT_MARKED)
     share = np.maximum(worst, np.minimum.reduceat(doubt, first))
     return np.where(np.logical_or.reduceat(kept, first), SURE, share)

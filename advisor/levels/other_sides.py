@@ -20,6 +20,10 @@ FAR = math.log(2.75)
 WIDE = math.log(5.0)
 """How far bids may well lie below what is asked and dealt, log scale."""
 
+_LATELY_US, _LONG_AGO_US = 3 * MICROSECONDS_A_DAY, 14 * MICROSECONDS_A_DAY
+"""A deal counts for so long at least and at most; in between, if it is no older than the look
+before."""
+
 _OWN_LOOKS = 3
 _FIRST_LOOKS = 12
 _WANDER_SD_A_DAY = 0.03
@@ -83,6 +87,36 @@ def hold_against_other_sides(track: Ints, at_us: Ints, *, log_value: Floats) -> 
     sums = np.concatenate([[0], np.cumsum(~far)])
     own = sums[:-1] - sums[np.arange(n) - place]
     return OtherSides(far & (own < _OWN_LOOKS), middle, band)
+
+
+def far_from_deals(
+    looks: Ints, track: Ints, at_us: Ints, *, log_value: Floats, band: Floats, before: Ints
+) -> Bools:
+    """Whether what was dealt of an item of late before each of some looks was far from it.
+
+    Both the last deal and the middle of the last few have to be.
+
+    Args:
+        looks: Rows of the other columns.
+        track: Ascending; times ascend inside a track.
+        log_value, band: Middle log value of each look, and how far is far.
+        before: The look before each look, -1 with none.
+    """
+    if len(looks) == 0:
+        return np.zeros(0, dtype=bool)
+    moments, moment = np.unique(at_us, return_inverse=True)
+    key = track * (len(moments) + 1) + moment
+    deals = track[looks] // SIDES_PER_ITEM * SIDES_PER_ITEM + DEAL
+    last = np.searchsorted(key, deals * (len(moments) + 1) + moment[looks]) - 1
+    known = (last >= 0) & (track[np.maximum(last, 0)] == deals)
+    last = np.where(known, last, 0)
+    gap_us = np.where(before[looks] >= 0, at_us[looks] - at_us[before[looks]], 0)
+    known &= at_us[looks] - at_us[last] <= np.clip(gap_us, _LATELY_US, _LONG_AGO_US)
+    place = np.arange(len(track)) - np.searchsorted(track, track)
+    here, middle = log_value[looks], _middle_up_to(last, log_value, place=place)
+    away = np.minimum(np.abs(here - log_value[last]), np.abs(here - middle))
+    far: Bools = known & (away > np.minimum(band[looks], FAR))
+    return far
 
 
 def _room(side: Ints, other: int, *, above: Bools) -> Floats:

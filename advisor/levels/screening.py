@@ -57,6 +57,10 @@ CODE_WORDS = ("", "bait", "far off", "wrong digit", "wrong money", "planted", "s
 STRAY_SHARE_OF_CODE = np.array([0.0, 0.05, 0.05, 0.97, 0.97, 0.95, 0.97])
 """How surely a group that consists of such quotes alone says nothing of the level."""
 
+DENIED_STRAY_SHARE = 0.9
+"""Likewise of a dear ask or low bid that stands alone and that the deals of late deny: such
+offers are always there, and say next to nothing of what buying costs or selling brings."""
+
 
 def mark_quotes(
     log_value: Floats,
@@ -95,6 +99,25 @@ def mark_quotes(
     code = np.where(believed, NOT_MARKED, np.where(planted, PLANTED, code))
     code[left & (code != WRONG_MONEY)] = STALE
     return code.astype(np.int64)
+
+
+def stand_alone(
+    log_value: Floats, code: Ints, side: Ints, *, context: Context, group: Ints, trader: Ints
+) -> Bools:
+    """Far asks above and bids below that the look before does not bear out.
+
+    It does where it agrees, and is by another trader or of another day.
+    """
+    alone: Bools = (code == FAR_OFF) & (side != DEAL)
+    rows = np.flatnonzero(alone)
+    if len(rows) == 0:
+        return alone
+    last, days, whose = (each[:, 0] for each in context.last_three(group[rows]))
+    with np.errstate(invalid="ignore"):
+        agree = np.abs(log_value[rows] - last) < 0.5 * context.band[group[rows]]
+    apart = (days >= _INDEPENDENT_DAYS) | ((whose >= 0) & (whose != trader[rows]))
+    alone[rows] = ~(agree & apart)
+    return alone
 
 
 def _left_standing(
