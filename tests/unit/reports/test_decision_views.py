@@ -229,3 +229,11 @@ def test_pages_of_decisions_are_named_escaped_and_linked(report):
 
 def test_nothing_new_is_no_table(report):
     assert changes_table(report) is None
+
+
+def test_what_rounding_leaves_is_neither_won_nor_lost():
+    page = dataclasses.replace(replayed(), days=[ReplayDay("2026-11-02", -1.8e-14, 3.0)])
+    charts = {chart.name: chart for chart in replay_view(page).charts}
+    assert charts["won"].finding == (
+        "The advice came to the same as the plain habit; knowing what came would have won 3"
+    )
