@@ -197,16 +197,24 @@ def _choose(
 
 
 def stop_selling(built: BuiltRoute, sold: Collection[str]) -> BuiltRoute:
-    """The route without selling out these items, keyed as `name_key` has them."""
+    """The route without selling out these items, keyed as `name_key` has them.
+
+    At a stage without a step what is sold is left behind for nothing instead: there is no
+    other way on.
+    """
     columns = [number for number, key in enumerate(built.keys) if key in sold]
     if not columns:
         return built
     model = built.model
     giving = np.asarray(model.gives[:, columns].sum(axis=1)).ravel() > 0
-    dropped = np.zeros(len(model.action_stage), dtype=bool)
-    dropped[model.outcome_action[giving]] = True
-    dropped &= model.action_kind == SELL_OUT
-    return replace(built, model=drop_actions(model, dropped))
+    sales = np.zeros(len(model.action_stage), dtype=bool)
+    sales[model.outcome_action[giving]] = True
+    sales &= model.action_kind == SELL_OUT
+    only = ~np.isin(model.action_stage, model.action_stage[model.action_kind == STEP])
+    paid = ~(sales & only)[model.outcome_action]
+    gives = csr_array(diags_array(paid.astype(float)) @ model.gives)
+    gives.eliminate_zeros()
+    return replace(built, model=drop_actions(replace(model, gives=gives), sales & ~only))
 
 
 def _choose_in_doubt(likely: PricedRoute) -> PricedRoute | None:

@@ -100,6 +100,22 @@ def test_craft_leaves_out_a_sale_that_earns_without_limit(earning, makeworth):
     assert f"{LEFT_OUT}: left out here; see advise sell" in " ".join(shown.out.split())
 
 
+def test_a_stage_where_nothing_can_be_done_but_sell(earning, makeworth):
+    """A marked frame may be spoilt and only sold then, at 20 less 5 %: it earns 19 - 2."""
+    (earning / "routes" / "lantern.toml").write_text(
+        LANTERN.replace(
+            "[market]", '[[step]]\nname = "spoil"\nfrom = "marked"\nto = "dull"\n[market]'
+        )
+        + 'dull = "dull frame"\n'
+    )
+    prices = ("--price", "dull frame=20", "--price", "marked frame=4")
+    run = makeworth("advise", "craft", "lantern", *prices, "--json", cwd=earning)
+    assert run.code == 0, run.err
+    assert run.json["make"]["mean"] == pytest.approx(10)
+    said = "Selling dull frame on the way earns 17 shell each time"
+    assert any(each.startswith(said) for each in run.json["cautions"])
+
+
 def test_a_sale_that_earns_in_a_route_that_makes_a_supply(earning, makeworth):
     (earning / "routes" / "ring.toml").write_text(
         KEYRING.format("ring", "uses = { lantern = 1 }", "ring")
