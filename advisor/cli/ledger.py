@@ -130,5 +130,8 @@ def _explain_surprise(answer: RouteLuck) -> None:
     said = "surprise: how often chance alone gives so strange a count; under 5 % is rare."
     count = comparisons_made(answer.steps)
     if count > 1:
-        said += f" The sentences above are corrected for {count} comparisons."
+        said += (
+            " One of several counts is easily rare, so the sentences above are corrected for "
+            f"{count} comparisons."
+        )
     show_wrapped(said)
