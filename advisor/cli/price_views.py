@@ -177,7 +177,11 @@ def _recent_asks(pricing: Pricing, name: str) -> list[float]:
 
 
 def _show_levels(levels: ItemLevels) -> None:
-    words = {"ask": "ask: buying now", "bid": "bid: selling at once", "sale": "sale: listed"}
+    words = {
+        "ask": "ask: where a usual lot settles",
+        "bid": "bid: selling at once",
+        "sale": "sale: listed",
+    }
     rows = []
     for side, said in words.items():
         level = getattr(levels, side)
@@ -228,7 +232,8 @@ def _show_ladder(levels: ItemLevels) -> None:
     said = ", ".join(
         f"{units:g} cost {amount(ladder.cost_of(units))}" for units in (usual, 2 * usual, 5 * usual)
     )
-    show_wrapped(f"Buying now: {said}.")
+    how = "Buying now, cheapest first" if ladder.steps else "Buying now, at about the ask level"
+    show_wrapped(f"{how}: {said}.")
 
 
 def _show_forecast(levels: ItemLevels) -> None:

@@ -195,3 +195,13 @@ def test_every_null_is_told(workspace, makeworth):
     assert (item["day_of_season"] is None) == any("season" in s for s in run.json["cautions"])
     quotes = makeworth("prices", "lantern frame", "--quotes", "--json", cwd=workspace).json
     assert quotes["cautions"] == []
+
+
+def test_the_level_and_what_stands_are_told_apart(quoted, makeworth):
+    """The level is where the usual lot settles; the ladder line walks the offers that stand."""
+    for price in ("400", "500"):
+        words = ("tide bell", price, "--qty", "1", "--at", "2026-10-02T10:00Z")
+        assert makeworth("quote", *words, cwd=quoted).code == 0
+    said = makeworth("prices", "tide bell", "--as-of", "2026-10-02", cwd=quoted).out
+    assert "ask: where a usual lot settles" in said
+    assert "Buying now, cheapest first: 1 cost 400, 2 cost 900," in said
