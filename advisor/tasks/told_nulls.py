@@ -12,7 +12,7 @@ WHY_NULL = {
     "bid": "Nobody is seen bidding",
     "sale": "Nothing tells what a sale brings",
     "family": "No family is set in the settings",
-    "newest": "No quote is known",
+    "newest": "Nobody else's quote is known",
     "trend_per_day": "Too little is known for a trend",
 }
 

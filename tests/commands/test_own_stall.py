@@ -83,3 +83,13 @@ def test_selling_goes_by_what_others_ask(quoted, makeworth):
     after = makeworth(*words, cwd=quoted(*OWN)).json
     assert after["level"] == before["level"]
     assert after["demand"]["days"] > before["demand"]["days"] == 0
+
+
+def test_an_item_that_only_oneself_offers_has_no_price(quoted, makeworth):
+    place = quoted(OWN[0])
+    answer = makeworth("prices", "star compass", "--json", *AS_OF, cwd=place).json
+    (item,) = answer["items"]
+    assert (item["ask"], item["newest"], item["forecast"]) == (None, None, [])
+    assert "Nobody else's quote is known: star compass." in answer["cautions"]
+    assert makeworth("prices", *AS_OF, cwd=place).code == 0
+    assert makeworth("advise", "sell", "star compass", *AS_OF, cwd=place).is_one_sentence()
