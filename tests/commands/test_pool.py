@@ -106,6 +106,15 @@ def test_without_a_want_it_is_what_the_only_route_wants(makeworth, folder):
     assert run.json["want"]["least_item_level"] == 0
 
 
+def test_without_a_want_routes_that_want_several_things_leave_it_null(makeworth, folder):
+    other = (folder / "routes" / "evening.toml").read_text().replace("flame:2", "flame:1")
+    assert "flame:1" in other
+    (folder / "routes" / "other.toml").write_text(other)
+    run = makeworth("pool", "lantern", "--json", cwd=folder)
+    assert run.json["want"] is None
+    assert any("several things" in each for each in run.json["cautions"])
+
+
 def test_without_a_want_or_a_route_it_is_null(makeworth, folder):
     (folder / "routes" / "evening.toml").unlink()
     run = makeworth("pool", "lantern", "--json", "--base", "River  Frame", cwd=folder)
