@@ -17,8 +17,9 @@ def in_a_process_of_its_own(*words, cwd):
         cwd=cwd,
         capture_output=True,
         text=True,
-        check=True,
+        check=False,
     )
+    assert run.returncode == 0, f"{run.returncode}: {run.stderr}"
     return json.loads(run.stdout)
 
 
