@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -12,9 +13,12 @@ import pytest
 
 def in_a_process_of_its_own(*words, cwd):
     """What the command says, run as a user runs it: sums come out the same to the last bit."""
+    # -w of a command run in this process stays in its environment
+    own = {name: said for name, said in os.environ.items() if name != "MAKEWORTH_WORKSPACE"}
     run = subprocess.run(
         [Path(sys.executable).with_name("makeworth"), *words, "--json"],
         cwd=cwd,
+        env=own,
         capture_output=True,
         text=True,
         check=False,
